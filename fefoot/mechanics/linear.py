@@ -1,0 +1,212 @@
+"""Sparse linear solves: a named chain of solvers, with the residual checked after every one.
+
+The chain is PARDISO Cholesky, PARDISO symmetric indefinite, PARDISO LU (unsymmetric matrices start
+there), then SciPy's SuperLU. PARDISO has returned wrong answers without an error code on indefinite
+matrices, so no solution leaves this module unless its relative residual is small.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.sparse as sp
+
+from ..errors import LinearSolverError
+
+RESIDUAL_LIMIT = 1e-8
+
+
+class NotPositiveDefinite(Exception):
+    """Cholesky met a pivot that is not positive: the state is not stable."""
+
+
+@dataclass
+class Pattern:
+    """A symmetric sparsity pattern in CSR form that grows when new pairs appear.
+
+    ``positions`` maps (row, column) to the slot in ``data``.
+    """
+
+    size: int
+    keys: np.ndarray = field(default_factory=lambda: np.zeros(0, np.int64))
+    version: int = 0
+
+    def add(self, rows: np.ndarray, cols: np.ndarray) -> None:
+        """Make sure the pattern holds all pairs, and their mirror images."""
+        rows, cols = rows.astype(np.int64), cols.astype(np.int64)
+        new = np.unique(np.concatenate([rows * self.size + cols, cols * self.size + rows]))
+        if len(self.keys):
+            new = new[~self.has(new)]
+        if len(new):
+            self.keys = np.union1d(self.keys, new)
+            self.version += 1
+            self._lay_out()
+
+    def has(self, keys: np.ndarray) -> np.ndarray:
+        """Return which keys (row * size + column) are in the pattern."""
+        if not len(self.keys):
+            return np.zeros(len(keys), bool)
+        at = np.minimum(np.searchsorted(self.keys, keys), len(self.keys) - 1)
+        return self.keys[at] == keys
+
+    def positions(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray | None:
+        """Return the slot of each pair, or None when one is missing."""
+        wanted = rows.astype(np.int64) * self.size + cols
+        at = np.minimum(np.searchsorted(self.keys, wanted), len(self.keys) - 1)
+        return at if (self.keys[at] == wanted).all() else None
+
+    def _lay_out(self):
+        row = self.keys // self.size
+        self.indices = (self.keys - row * self.size).astype(np.int32)
+        self.row = row.astype(np.int32)
+        self.indptr = np.searchsorted(row, np.arange(self.size + 1)).astype(np.int32)
+        self.upper = np.flatnonzero(self.indices >= self.row)
+        self.upper_indices = self.indices[self.upper]
+        self.upper_indptr = np.searchsorted(
+            self.row[self.upper], np.arange(self.size + 1)).astype(np.int32)
+        self.diagonal = np.flatnonzero(self.indices == self.row)
+
+    def matrix(self, data: np.ndarray) -> sp.csr_matrix:
+        """Return the full matrix with the given data."""
+        return sp.csr_matrix((data, self.indices, self.indptr), shape=(self.size, self.size))
+
+    def upper_matrix(self, data: np.ndarray) -> sp.csr_matrix:
+        """Return the upper triangle with the given (full) data."""
+        return sp.csr_matrix((data[self.upper], self.upper_indices, self.upper_indptr),
+                             shape=(self.size, self.size))
+
+
+@dataclass
+class Tally:
+    """What the linear solvers did."""
+
+    factorisations: int = 0
+    symbolic: int = 0
+    factor_seconds: float = 0.0
+    solvers: dict[str, int] = field(default_factory=dict)
+
+    def count(self, name: str, seconds: float) -> None:
+        """Add one factorisation by the named solver."""
+        self.factorisations += 1
+        self.factor_seconds += seconds
+        self.solvers[name] = self.solvers.get(name, 0) + 1
+
+
+class _Pardiso:
+    """One PARDISO handle: symbolic work is kept while the pattern stays the same."""
+
+    def __init__(self, mtype: int):
+        os.environ.setdefault("MKL_CBWR", "COMPATIBLE")
+        from pypardiso import PyPardisoSolver
+
+        self.solver = PyPardisoSolver(mtype=mtype)
+        self.version = None
+
+    def solve(self, matrix, rhs, version, tally):
+        from pypardiso.pardiso_wrapper import PyPardisoError
+
+        solver = self.solver
+        try:
+            if version != self.version:
+                self.free()
+                solver.set_phase(11)
+                solver._call_pardiso(matrix, rhs)
+                self.version = version
+                tally.symbolic += 1
+            solver.set_phase(22)
+            solver._call_pardiso(matrix, rhs)
+            solver.set_phase(33)
+            return solver._call_pardiso(matrix, rhs)
+        except PyPardisoError as problem:
+            self.free()
+            raise NotPositiveDefinite(str(problem)) from None
+
+    def free(self):
+        if self.version is not None:
+            self.solver.free_memory(everything=True)
+            self.version = None
+
+
+class LinearSolver:
+    """The chain. Keep one per model: it reuses symbolic factorisations.
+
+    Parameters
+    ----------
+    symmetric : bool
+        Whether Cholesky may be tried.
+    """
+
+    def __init__(self, symmetric: bool = True):
+        self.symmetric, self.tally = symmetric, Tally()
+        self._handles: dict[int, _Pardiso] = {}
+        try:
+            import pypardiso  # noqa: F401
+            self.pardiso = True
+        except ImportError:
+            self.pardiso = False
+
+    def _try(self, name, call, matrix, rhs):
+        start = time.perf_counter()
+        try:
+            x = call()
+        finally:
+            self.tally.count(name, time.perf_counter() - start)
+        error = np.linalg.norm(matrix @ x - rhs) / max(np.linalg.norm(rhs), 1e-300)
+        return x if np.isfinite(error) and error < RESIDUAL_LIMIT else None
+
+    def solve(self, pattern: Pattern, data, rhs, *, definite: bool = True) -> np.ndarray:
+        """Solve the system with the given pattern and data.
+
+        Parameters
+        ----------
+        definite : bool
+            Insist on a positive definite matrix; else accept any nonsingular one.
+
+        Raises
+        ------
+        NotPositiveDefinite
+            When ``definite`` is set and Cholesky fails.
+        LinearSolverError
+            When no solver of the chain gives a small residual.
+        """
+        matrix, version = pattern.matrix(data), pattern.version
+        upper = pattern.upper_matrix(data) if self.symmetric and self.pardiso else None
+        chain = []
+        if self.pardiso:
+            if self.symmetric:
+                chain = [("PARDISO Cholesky", 2)] if definite else [
+                    ("PARDISO symmetric indefinite", -2)]
+            chain.append(("PARDISO LU", 11))
+        for name, mtype in chain:
+            handle = self._handles.setdefault(mtype, _Pardiso(mtype))
+            part = matrix if mtype == 11 else upper
+            try:
+                x = self._try(name, lambda h=handle, p=part: h.solve(p, rhs, version, self.tally),
+                              matrix, rhs)
+            except NotPositiveDefinite:
+                if mtype == 2:
+                    raise
+                continue
+            if x is not None:
+                return x
+        from scipy.sparse.linalg import splu
+
+        try:
+            x = self._try("SciPy SuperLU", lambda: splu(
+                matrix.tocsc(), permc_spec="MMD_AT_PLUS_A" if self.symmetric else "COLAMD",
+                diag_pivot_thresh=0.01 if self.symmetric else 1.0).solve(rhs), matrix, rhs)
+        except RuntimeError:
+            x = None
+        if x is None:
+            raise LinearSolverError(
+                "the linear system has no solution: a part of the model is not held, "
+                "or its stiffness is zero")
+        return x
+
+    def free(self) -> None:
+        """Release the solvers' memory."""
+        for handle in self._handles.values():
+            handle.free()

@@ -1,0 +1,284 @@
+"""Equilibrium: Newton's method with line search, augmentation of contact, adaptive load steps.
+
+A *path* maps a load factor t in [0, 1] to a :class:`Load`. Intermediate steps are solved loosely; the
+last one is solved tightly, with the contact multipliers updated until neither they nor the
+penetration change. Rays follow the surface until the residual is small, then stay fixed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import ConvergenceError, LinearSolverError
+from .contact import Contact, Memory
+from .events import StepDone
+from .linear import LinearSolver, NotPositiveDefinite, Tally
+from .state import State
+from .system import Evaluation, Load, System
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Tolerances and limits.
+
+    Attributes
+    ----------
+    tolerance : float
+        Largest out-of-balance force at the end, relative to the forces in play.
+    step_tolerance : float
+        The same for steps on the way.
+    freeze : float
+        Relative residual below which contact rays stay fixed.
+    penetration_mm, pressure_change : float
+        Augmentation stops when the deepest mean gap and the relative change of the contact
+        pressure are below these.
+    first_step, smallest_step : float
+        Load factor of the first step, and where to give up.
+    iterations, passes : int
+        Newton iterations per pass and augmentation passes at the last step.
+    largest_move_mm : float
+        Cap on one Newton correction.
+    """
+
+    tolerance: float = 1e-9
+    step_tolerance: float = 1e-2
+    freeze: float = 1e-3
+    penetration_mm: float = 0.002
+    pressure_change: float = 2e-3
+    first_step: float = 1.0
+    smallest_step: float = 1 / 256
+    iterations: int = 40
+    passes: int = 25
+    largest_move_mm: float = 10.0
+
+
+@dataclass
+class Solution:
+    """An equilibrium.
+
+    Attributes
+    ----------
+    state, memory, load, evaluation
+        Where everything is, what the contacts carry, under which load, and the evaluation there.
+    history : list of dict
+        One row per Newton iteration.
+    tally : Tally
+        Linear solves.
+    """
+
+    state: State
+    memory: tuple[Memory, ...]
+    load: Load
+    evaluation: Evaluation
+    history: list[dict]
+    tally: Tally
+
+
+class _Step:
+    """Newton iterations at one load."""
+
+    def __init__(self, system: System, solver: LinearSolver, settings: Settings, history, label):
+        self.system, self.solver, self.settings = system, solver, settings
+        self.history, self.label = history, label
+
+    def _norm(self, evaluation, free):
+        scale = max(evaluation.scale_N, 1e-12)
+        return float(np.abs(evaluation.residual[free]).max(initial=0.0)) / scale
+
+    def _correction(self, state, load, rays, memory, evaluation, held, gap):
+        """Solve for one Newton correction; stabilise an unstable matrix for this once."""
+        system = self.system
+        for attempt in range(8):
+            pattern, data = system.pattern, evaluation.data
+            if attempt == 1:
+                data = system.evaluate(
+                    state, load, rays, memory, tangent=True, geometric=False).data
+                plain = data
+            elif attempt > 1:
+                data = plain.copy()
+                shift = 1e-3 * 10.0 ** (attempt - 2)
+                data[pattern.diagonal] += shift * np.abs(data[pattern.diagonal]).max(initial=1.0) \
+                    * (1e-2 if attempt < 4 else 1.0)
+            matrix = pattern.matrix(data)
+            rhs = -evaluation.residual
+            if len(held):
+                rhs = rhs - matrix[:, held] @ gap
+                rhs[held] = gap
+                mask = np.zeros(pattern.size, bool)
+                mask[held] = True
+                data = np.where(mask[pattern.row] | mask[pattern.indices], 0.0, data)
+                data[pattern.diagonal[held]] = 1.0
+            try:
+                return self.solver.solve(pattern, data, rhs), attempt
+            except NotPositiveDefinite:
+                continue
+        raise ConvergenceError("the tangent stays unstable however much it is stabilised")
+
+    def run(self, state, load, memory, rays, tolerance, iterations, number):
+        """Iterate to ``tolerance``; returns state, rays, evaluation, iterations used."""
+        system, settings = self.system, self.settings
+        held = np.array(sorted(load.held), int)
+        target = np.array([load.held[i] for i in held])
+        free = np.ones(system.coordinates.size, bool)
+        free[held] = False
+        evaluation = system.evaluate(state, load, rays, memory)
+        if not np.isfinite(evaluation.energy_Nmm):
+            raise ConvergenceError("an element is inverted at the start of a step", self.history)
+        for used in range(iterations + 1):
+            gap = target - system.displacement(state)[held]
+            norm = self._norm(evaluation, free)
+            arrived = len(gap) == 0 or np.abs(gap).max() < 1e-12
+            self.history.append({
+                "solve": self.label, "step": number, "iteration": used, "residual": norm,
+                "active": sum(s.active for s in evaluation.status)})
+            if arrived and norm <= tolerance:
+                return state, rays, evaluation, used
+            if used == iterations:
+                break
+            dq, attempt = self._correction(state, load, rays, memory, evaluation, held, gap)
+            self.history[-1]["stabilised"] = attempt
+            nodes = dq[: system.coordinates.first_body]
+            largest = np.abs(nodes).max(initial=0.0)
+            if largest > settings.largest_move_mm and arrived:
+                dq = dq * (settings.largest_move_mm / largest)
+            if norm > settings.freeze or not arrived:
+                state, evaluation = self._search(
+                    state, load, rays, memory, evaluation, dq, free, arrived)
+                rays = system.rays(state)
+                evaluation = system.evaluate(state, load, rays, memory)
+            else:
+                state, evaluation = self._search(
+                    state, load, rays, memory, evaluation, dq, free, arrived)
+                evaluation = system.evaluate(state, load, rays, memory)
+        raise ConvergenceError(
+            f"no equilibrium after {iterations} Newton iterations "
+            f"(relative residual {norm:.1e}, wanted {tolerance:.0e})", self.history)
+
+    def _search(self, state, load, rays, memory, evaluation, dq, free, arrived):
+        """Shorten the correction until the residual or the energy falls."""
+        system, size = self.system, 1.0
+        norm = np.linalg.norm(evaluation.residual[free])
+        slope = float(evaluation.residual @ dq)
+        for _ in range(10):
+            trial = system.coordinates.moved(state, size * dq)
+            new = system.evaluate(trial, load, rays, memory, tangent=False)
+            if np.isfinite(new.energy_Nmm):
+                if not arrived:
+                    return trial, new
+                calmer = np.linalg.norm(new.residual[free]) < (1 - 1e-3 * size) * norm
+                lower = (system.symmetric and slope < 0
+                         and new.energy_Nmm < evaluation.energy_Nmm + 1e-4 * size * slope)
+                if calmer or lower or norm < 1e-11 * max(evaluation.scale_N, 1e-12):
+                    return trial, new
+            size *= 0.5
+        if np.isfinite(new.energy_Nmm) and size > 0:
+            # no descent: at round-off the last trial is as good as the present state
+            if norm < 1e-7 * max(evaluation.scale_N, 1e-12):
+                return trial, new
+        raise ConvergenceError("the line search found no better state", self.history)
+
+
+def solve(system: System, path: Callable[[float], Load], *, state: State | None = None,
+          memory: tuple[Memory, ...] | None = None, settings: Settings | None = None,
+          solver: LinearSolver | None = None, label: str = "", listener=None,
+          adjust: Callable | None = None) -> Solution:
+    """Follow ``path`` from t = 0 to t = 1.
+
+    Parameters
+    ----------
+    state, memory
+        A start other than the reference, for a warm start.
+    adjust : callable, optional
+        ``adjust(load, state, evaluation) -> Load`` is asked before each augmentation pass of the
+        last step, for loads that follow from the result (a muscle force that places the centre
+        of pressure); the passes go on until its answer stops changing.
+    listener : callable, optional
+        Receives events.
+
+    Raises
+    ------
+    ConvergenceError
+        With the history, when the smallest step fails.
+    """
+    settings = settings or Settings()
+    solver = solver or LinearSolver(system.symmetric)
+    state = state or system.coordinates.start()
+    memory = memory or system.memory(state)
+    history: list[dict] = []
+    step = _Step(system, solver, settings, history, label)
+    t, size, number = 0.0, settings.first_step, 0
+    rays = system.rays(state)
+    if system.contacts:
+        system.reserve(state, rays)
+    while t < 1.0:
+        number += 1
+        goal = min(1.0, t + size) if 1.0 - t - size > 1e-9 else 1.0
+        last = goal == 1.0
+        try:
+            load = path(goal)
+            result = step.run(
+                state, load, memory, rays,
+                settings.step_tolerance if not last or system.contacts else settings.tolerance,
+                settings.iterations, number)
+        except (ConvergenceError, LinearSolverError) as problem:
+            size *= 0.5
+            if size < settings.smallest_step:
+                reason = str(problem)
+                raise ConvergenceError(
+                    f"{label + ': ' if label else ''}the load could not be carried beyond "
+                    f"{100 * t:.0f} % of it: {reason}", history) from None
+            continue
+        state, rays, evaluation, used = result
+        rays = system.rays(state)
+        memory = tuple(
+            replace(m, x=state.x) if c.friction and not last else m
+            for m, c in zip(memory, system.contacts, strict=True))
+        if system.contacts:
+            memory = tuple(Contact.augmented(m, s) if c.friction and not last else m for m, s, c
+                           in zip(memory, evaluation.status, system.contacts, strict=True))
+        t = goal
+        if listener:
+            listener(StepDone(label, number, t, used, history[-1]["residual"]))
+        size = size * 1.5 if used <= 6 else size
+    if system.contacts or adjust:
+        state, memory, load, evaluation = _augment(
+            step, state, memory, load, rays, evaluation, number, adjust, listener, label)
+    return Solution(state, memory, load, evaluation, history, solver.tally)
+
+
+def _augment(step, state, memory, load, rays, evaluation, number, adjust, listener, label):
+    """Update multipliers and dependent loads until they stand still."""
+    system, settings = step.system, step.settings
+    for index in range(settings.passes):
+        previous = memory
+        memory = tuple(Contact.augmented(m, s)
+                       for m, s in zip(memory, evaluation.status, strict=True))
+        drift = 0.0
+        if adjust:
+            new = adjust(load, state, evaluation)
+            drift = max((abs(new.tension_N[k] - load.tension_N.get(k, 0.0))
+                         / max(abs(new.tension_N[k]), 1e-6 * evaluation.scale_N, 1e-12)
+                         for k in new.tension_N), default=0.0)
+            load = new
+        change = max((float(np.abs(m.pressure_MPa - p.pressure_MPa).max(initial=0.0))
+                      / max(float(m.pressure_MPa.max(initial=0.0)), 1e-12)
+                      for m, p in zip(memory, previous, strict=True)), default=0.0)
+        deepest = max((float((-s.gap_mm).max(initial=0.0)) for s in evaluation.status),
+                      default=0.0)
+        done = (index > 0 and change < settings.pressure_change
+                and deepest < settings.penetration_mm and drift < 1e-6)
+        rays = system.rays(state)
+        tolerance = settings.tolerance if done else min(
+            1e-4, max(settings.tolerance, 0.05 * change))
+        state, rays, evaluation, used = step.run(
+            state, load, memory, rays, tolerance, settings.iterations, number)
+        if listener:
+            listener(StepDone(f"{label} (pass {index + 1})", number, 1.0, used,
+                              step.history[-1]["residual"]))
+        if done:
+            return state, memory, load, evaluation
+    raise ConvergenceError(
+        f"contact pressures still change after {settings.passes} augmentations", step.history)

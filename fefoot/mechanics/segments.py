@@ -1,0 +1,153 @@
+"""Integration points of the contact surface, split where the target's facets meet.
+
+A function that is smooth on each target facet is integrated exactly only if no integration cell
+straddles two of them: on a line the cells end where rays reach the target's vertices; on a
+triangle they are the polygons that target and own facet share, fanned into triangles.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .element import line_shape, quadrature
+
+
+def points_on(x, facets, vertex, normals, target, margin_mm):
+    """Return facet (n,), parameters (n, d - 1) and parametric weights (n,).
+
+    Facets farther than ``margin_mm`` from the target keep one undivided cell.
+    """
+    if x.shape[1] == 2:
+        return _line_points(x, facets, vertex, normals, target, margin_mm)
+    return _face_points(x, facets, vertex, normals, target, margin_mm)
+
+
+def _line_points(x, facets, vertex, normals, target, margin_mm):
+    from scipy.spatial import cKDTree
+
+    ends = x[np.unique(target[:, :2])]
+    edge = x[facets]
+    half = np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1) / 2
+    near = cKDTree(ends).query_ball_point(0.5 * (edge[:, 0] + edge[:, 1]), half + margin_mm)
+    owner = np.repeat(np.arange(len(facets)), [len(n) for n in near])
+    point = ends[np.concatenate([np.asarray(n, int) for n in near])] if len(owner) else ends[:0]
+    na, nb = normals[vertex[owner, 0]], normals[vertex[owner, 1]]
+    s = np.full(len(owner), 0.5)
+    for _ in range(8):
+        N, G, _ = line_shape(s)
+        offset = np.einsum("na,nai->ni", N, edge[owner]) - point
+        ray, turn = na + s[:, None] * (nb - na), nb - na
+        f = _cross(offset, ray)
+        df = _cross(np.einsum("na,nai->ni", G, edge[owner]), ray) + _cross(offset, turn)
+        s = np.clip(s - f / np.where(np.abs(df) < 1e-12, 1e-12, df), -1.0, 2.0)
+    inside = (s > 1e-7) & (s < 1 - 1e-7)
+    count = np.arange(len(facets))
+    owner = np.concatenate([count, count, owner[inside]])
+    s = np.concatenate([np.zeros(len(facets)), np.ones(len(facets)), s[inside]])
+    order = np.lexsort((s, owner))
+    owner, s = owner[order], s[order]
+    cell = np.flatnonzero((owner[1:] == owner[:-1]) & (np.diff(s) > 1e-9))
+    low, width = s[cell], s[cell + 1] - s[cell]
+    where, weight = quadrature(2, 5)
+    points = low[:, None] + width[:, None] * where[:, 0]
+    return (np.repeat(owner[cell], len(weight)), points.reshape(-1, 1),
+            (width[:, None] * weight).ravel())
+
+
+def _cross(a, b):
+    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+
+
+def _face_points(x, facets, vertex, normals, target, margin_mm):
+    from scipy.spatial import cKDTree
+
+    own, other = x[facets[:, :3]], x[target[:, :3]]
+    reach = np.linalg.norm(own - own.mean(1, keepdims=True), axis=2).max(1)
+    size = np.linalg.norm(other - other.mean(1, keepdims=True), axis=2).max()
+    near = cKDTree(other.mean(1)).query_ball_point(own.mean(1), reach + size + margin_mm)
+    owner = np.repeat(np.arange(len(facets)), [len(n) for n in near])
+    partner = np.concatenate([np.asarray(n, int) for n in near]) if len(owner) else owner
+    polygon, count = _clip(_parameters(own[owner], normals[vertex[owner]], other[partner]))
+    area = _areas(polygon, count)
+    keep = area > 1e-10
+    owner, polygon, count, area = owner[keep], polygon[keep], count[keep], area[keep]
+    covered = np.bincount(owner, area, len(facets))
+    owner, triangles = _fan(owner, polygon, count)
+    # a facet that the target covers completely or not at all needs no special care; the part of a
+    # facet that sees no target carries no pressure, so that it needs no points
+    alone = np.flatnonzero(covered < 1e-10)
+    whole = np.broadcast_to(np.array([[0, 0], [1, 0], [0, 1]], float), (len(alone), 3, 2))
+    owner = np.concatenate([owner, alone])
+    triangles = np.concatenate([triangles, whole])
+    where, weight = quadrature(3, 4)
+    base = np.concatenate([1 - where.sum(1, keepdims=True), where], axis=1)
+    points = np.einsum("qv,tvi->tqi", base, triangles).reshape(-1, 2)
+    legs = triangles[:, 1:] - triangles[:, :1]
+    scale = np.abs(np.linalg.det(legs))
+    return np.repeat(owner, len(weight)), points, (scale[:, None] * weight).ravel()
+
+
+def _parameters(own, normals, points):
+    """Facet parameters (n, 3, 2) of three points seen along the interpolated normals."""
+    n = len(own)
+    s = np.full((n, 3, 2), 1 / 3)
+    g = np.zeros((n, 3, 1))
+    da = own[:, 1:] - own[:, :1]
+    dn = normals[:, 1:] - normals[:, :1]
+    for _ in range(6):
+        place = own[:, None, 0] + np.einsum("npi,nij->npj", s, da)
+        ray = normals[:, None, 0] + np.einsum("npi,nij->npj", s, dn)
+        miss = place + g * ray - points
+        slope = da[:, None] + g[..., None] * dn[:, None]
+        matrix = np.concatenate([slope.transpose(0, 1, 3, 2), ray[..., None]], axis=3)
+        bad = np.abs(np.linalg.det(matrix)) < 1e-12
+        matrix[bad] = np.eye(3)
+        step = np.linalg.solve(matrix, miss[..., None])[..., 0]
+        s, g = np.clip(s - step[..., :2], -20, 20), g - step[..., 2:]
+    return s
+
+
+def _clip(triangle):
+    """Clip triangles (n, 3, 2) by the unit triangle: polygons (n, 8, 2) and vertex counts (n,)."""
+    n = len(triangle)
+    legs = triangle[:, 1:] - triangle[:, :1]
+    turned = np.linalg.det(legs) < 0
+    triangle = np.where(turned[:, None, None], triangle[:, ::-1], triangle)
+    polygon = np.zeros((n, 8, 2))
+    polygon[:, :3] = triangle
+    count = np.full(n, 3)
+    for side in (lambda p: p[..., 0], lambda p: p[..., 1], lambda p: 1 - p[..., 0] - p[..., 1]):
+        out, size = np.zeros_like(polygon), np.zeros(n, int)
+        rows = np.arange(n)
+        for k in range(7):
+            here = k < count
+            a, b = polygon[:, k], polygon[rows, np.where(k + 1 < count, k + 1, 0)]
+            fa, fb = side(a), side(b)
+            keep = here & (fa >= 0)
+            out[rows[keep], size[keep]] = a[keep]
+            size[keep] += 1
+            cross = here & (fa * fb < 0)
+            t = fa[cross] / (fa[cross] - fb[cross])
+            out[rows[cross], size[cross]] = a[cross] + t[:, None] * (b[cross] - a[cross])
+            size[cross] += 1
+        polygon, count = out, size
+    return polygon, count
+
+
+def _areas(polygon, count):
+    area = np.zeros(len(polygon))
+    for k in range(1, 7):
+        good = k + 1 < count
+        a, b = polygon[:, k] - polygon[:, 0], polygon[:, k + 1] - polygon[:, 0]
+        area += np.where(good, 0.5 * _cross(a, b), 0.0)
+    return area
+
+
+def _fan(owner, polygon, count):
+    """Split polygons into triangles from their first vertex: owners (t,), triangles (t, 3, 2)."""
+    owners, triangles = [], []
+    for k in range(1, 7):
+        good = np.flatnonzero(k + 1 < count)
+        owners.append(owner[good])
+        triangles.append(np.stack([polygon[good, 0], polygon[good, k], polygon[good, k + 1]], 1))
+    return np.concatenate(owners), np.concatenate(triangles)

@@ -1,0 +1,281 @@
+"""The whole model: its terms, their assembly into one sparse system, and its external load.
+
+Terms give their derivatives over *full* coordinates: node coordinates, then translation and spin of
+each body. Cells without rigid nodes go straight to their slots in the reduced matrix through a map
+made once; everything that touches a body is reduced by T^T K T (see
+:mod:`fefoot.mechanics.state`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import scipy.sparse as sp
+
+from .cable import Cable
+from .contact import Contact, Memory, Status
+from .joint import Joint, Spring
+from .linear import Pattern
+from .pressure import Pressure
+from .solid import Solid
+from .state import Coordinates, State
+
+
+@dataclass(frozen=True)
+class Load:
+    """External load at one moment.
+
+    Attributes
+    ----------
+    node_force_N : (n, d) array or None
+        Dead forces on nodes.
+    body_force : dict of body -> (d + spins,) array
+        Dead force (N) and moment (N mm) on body centres.
+    pressure : float
+        Factor on every :class:`Pressure`.
+    tension_N : dict of cable name -> float
+        Prescribed tensions, replacing those of the cables.
+    held : dict of unknown -> float
+        Displacement (mm or rad) from the reference of unknowns that are prescribed.
+    """
+
+    node_force_N: np.ndarray | None = None
+    body_force: dict[int, np.ndarray] = field(default_factory=dict)
+    pressure: float = 1.0
+    tension_N: dict[str, float] = field(default_factory=dict)
+    held: dict[int, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Energy and derivatives at one state.
+
+    Attributes
+    ----------
+    energy_Nmm : float
+        Internal plus contact energy minus the work of dead loads; inf if an element is inverted.
+    residual : (size,) array
+        Out-of-balance force, N or N mm; at prescribed unknowns the reaction.
+    data : array or None
+        Matrix data on ``System.pattern``.
+    status : tuple of Status
+        One per contact.
+    scale_N : float
+        Size of the forces in play, to judge the residual against.
+    """
+
+    energy_Nmm: float
+    residual: np.ndarray
+    data: np.ndarray | None
+    status: tuple[Status, ...]
+    scale_N: float
+
+
+class System:
+    """Coordinates and terms.
+
+    Parameters
+    ----------
+    coordinates : Coordinates
+    solids, cables, joints, springs, pressures, contacts : sequences of the terms
+    """
+
+    def __init__(self, coordinates: Coordinates, *, solids=(), cables=(), joints=(), springs=(),
+                 pressures=(), contacts=()):
+        self.coordinates = coordinates
+        self.solids: tuple[Solid, ...] = tuple(solids)
+        self.cables: tuple[Cable, ...] = tuple(cables)
+        self.joints: tuple[Joint, ...] = tuple(joints)
+        self.springs: tuple[Spring, ...] = tuple(springs)
+        self.pressures: tuple[Pressure, ...] = tuple(pressures)
+        self.contacts: tuple[Contact, ...] = tuple(contacts)
+        self.pattern = Pattern(coordinates.size)
+        self._lay_out()
+
+    @property
+    def symmetric(self) -> bool:
+        """Whether the Hessian is symmetric: no contact has friction."""
+        return not any(c.friction for c in self.contacts)
+
+    def _lay_out(self):
+        """Sort the cells into free and body-touching ones, and map both."""
+        co = self.coordinates
+        self._free, self._touch = [], []
+        rows, cols = [np.arange(co.size)], [np.arange(co.size)]
+        for solid in self.solids:
+            q = co.q_of_full[solid.dofs]
+            free = (q >= 0).all(1)
+            self._free.append(np.flatnonzero(free))
+            self._touch.append(np.flatnonzero(~free))
+            w = q.shape[1]
+            rows.append(np.repeat(q[free], w, axis=1).ravel())
+            cols.append(np.tile(q[free], (1, w)).ravel())
+        self.pattern.add(np.concatenate(rows), np.concatenate(cols))
+        self._map()
+        self._touch_pattern = None
+        tr = [np.repeat(s.dofs[t], s.dofs.shape[1], axis=1).ravel()
+              for s, t in zip(self.solids, self._touch, strict=True)]
+        tc = [np.tile(s.dofs[t], (1, s.dofs.shape[1])).ravel()
+              for s, t in zip(self.solids, self._touch, strict=True)]
+        if tr and sum(map(len, tr)):
+            pattern = Pattern(co.full_size)
+            r, c = np.concatenate(tr), np.concatenate(tc)
+            pattern.add(r, c)
+            self._touch_pattern, self._touch_at = pattern, pattern.positions(r, c)
+        self._cache = None
+
+    def _map(self):
+        """Find the slots of the free cells in the reduced matrix."""
+        self._slots = []
+        for solid, free in zip(self.solids, self._free, strict=True):
+            q = self.coordinates.q_of_full[solid.dofs[free]]
+            w = q.shape[1]
+            self._slots.append(self.pattern.positions(
+                np.repeat(q, w, axis=1).ravel(), np.tile(q, (1, w)).ravel()).astype(np.int32))
+        self._mapped = self.pattern.version
+
+    def memory(self, state: State) -> tuple[Memory, ...]:
+        """Return contact memories that have carried nothing."""
+        return tuple(c.memory(state.x) for c in self.contacts)
+
+    def rays(self, state: State):
+        """Lay the rays of every contact; frozen until called again."""
+        return tuple(c.rays(state.x) for c in self.contacts)
+
+    def displacement(self, state: State) -> np.ndarray:
+        """Return the displacement of every unknown from the reference (3D spins: zero)."""
+        co = self.coordinates
+        out = np.zeros(co.size)
+        out[: co.first_body] = (state.x - co.points)[co.free].ravel()
+        body = np.zeros((co.bodies, co.body_dofs))
+        body[:, : co.dim] = state.centre - co.centres
+        if co.dim == 2:
+            body[:, 2:] = state.angle
+        out[co.first_body:] = body.ravel()
+        return out
+
+    def evaluate(self, state: State, load: Load, rays, memory, *, tangent=True,
+                 geometric=True) -> Evaluation:
+        """Evaluate energy, residual and, with ``tangent``, matrix data.
+
+        ``geometric`` keeps the contact's second-order term, which can be indefinite.
+        """
+        co, x = self.coordinates, state.x
+        full = np.zeros(co.full_size)
+        blocks: list[tuple[np.ndarray, np.ndarray]] = []
+        energy, scale = 0.0, 0.0
+        hessians = []
+        for solid in self.solids:
+            part, grad, hess = solid.evaluate(x, tangent)
+            if not np.isfinite(part):
+                return Evaluation(np.inf, np.full(co.size, np.inf), None, (), np.inf)
+            energy += part
+            full += np.bincount(solid.dofs.ravel(), grad.ravel(), co.full_size)
+            hessians.append(hess)
+        for cable in self.cables:
+            if cable.name in load.tension_N:
+                cable = replace(cable, tension_N=load.tension_N[cable.name])
+            part, dofs, grad, hess = cable.evaluate(x)
+            energy += part
+            full[: co.node_dofs] += np.bincount(dofs, grad, co.node_dofs)
+            blocks.append((dofs, hess))
+        for spring in self.springs:
+            part, dofs, grad, hess = spring.evaluate(x)
+            energy += part
+            full[: co.node_dofs] += np.bincount(dofs, grad, co.node_dofs)
+            blocks.append((dofs, hess))
+        for pressure in self.pressures:
+            factor = pressure.value_MPa * load.pressure
+            volume, dofs, grad, hess = pressure.evaluate(x)
+            energy += factor * volume
+            full[: co.node_dofs] += factor * np.bincount(
+                dofs.ravel(), grad.ravel(), co.node_dofs)
+            blocks.extend((d, factor * h) for d, h in zip(dofs, hess, strict=True))
+            scale = max(scale, float(np.linalg.norm(factor * grad)))
+        for joint in self.joints:
+            part, moment, slope = joint.evaluate(state)
+            energy += part
+            a, b = (co.node_dofs + body * co.body_dofs + co.dim + np.arange(co.spins)
+                    for body in (joint.body_a, joint.body_b))
+            full[a] -= moment
+            full[b] += moment
+            blocks.append((np.concatenate([a, b]), joint.hessian(state, moment, slope)))
+        status, sparse = [], []
+        for contact, ray, mem in zip(self.contacts, rays, memory, strict=True):
+            part, grad, hess, stat = contact.evaluate(
+                x, ray, mem, tangent=tangent, geometric=geometric)
+            energy += part
+            full[: co.node_dofs] += grad
+            status.append(stat)
+            sparse.append(hess)
+            scale = max(scale, float(np.linalg.norm(stat.force_N)))
+        if load.node_force_N is not None:
+            full[: co.node_dofs] -= load.node_force_N.ravel()
+            energy -= float(np.sum(load.node_force_N * x))
+            scale = max(scale, float(np.abs(load.node_force_N).sum()))
+        reduction = co.reduction(state)
+        residual = reduction.T @ full
+        shift = self.displacement(state)
+        for body, force in load.body_force.items():
+            residual[co.body_slice(body)] -= force
+            energy -= float(force @ shift[co.body_slice(body)])
+            scale = max(scale, float(np.linalg.norm(force[: co.dim])))
+        scale = max(scale, float(np.abs(residual[list(load.held)]).max()) if load.held else 0.0)
+        data = None
+        if tangent:
+            data = self._matrix(state, full, blocks, hessians, sparse, reduction)
+        return Evaluation(energy, residual, data, tuple(status), scale)
+
+    def _matrix(self, state, full, blocks, hessians, sparse, reduction):
+        co = self.coordinates
+        other = sp.csr_matrix((co.full_size, co.full_size))
+        if self._touch_pattern is not None:
+            values = np.concatenate(
+                [h[t].ravel() for h, t in zip(hessians, self._touch, strict=True)])
+            pattern = self._touch_pattern
+            other = pattern.matrix(
+                np.bincount(self._touch_at, values, len(pattern.keys)))
+        if blocks:
+            rows = np.concatenate([np.repeat(d, len(d)) for d, _ in blocks])
+            cols = np.concatenate([np.tile(d, len(d)) for d, _ in blocks])
+            vals = np.concatenate([h.ravel() for _, h in blocks])
+            other = other + sp.csr_matrix((vals, (rows, cols)), shape=other.shape)
+        for hess in sparse:
+            hess = hess.tocsr()
+            hess.resize(other.shape)
+            other = other + hess
+        reduced = (reduction.T.tocsr() @ (other @ reduction)).tocoo()
+        rows, cols, vals = [reduced.row], [reduced.col], [reduced.data]
+        if co.bodies:
+            spin = co.geometric(state, full[: co.node_dofs].reshape(-1, co.dim))
+            at = (co.first_body + np.arange(co.bodies)[:, None] * co.body_dofs + co.dim
+                  + np.arange(co.spins))
+            rows.append(np.repeat(at, co.spins, axis=1).ravel())
+            cols.append(np.tile(at, (1, co.spins)).ravel())
+            vals.append(spin.ravel())
+        rows, cols, vals = map(np.concatenate, (rows, cols, vals))
+        slots = self.pattern.positions(rows, cols)
+        if slots is None:
+            self.pattern.add(rows, cols)
+            slots = self.pattern.positions(rows, cols)
+        if self._mapped != self.pattern.version:
+            self._map()
+        size = len(self.pattern.keys)
+        data = np.bincount(slots, vals, size).astype(float)
+        for hess, free, at in zip(hessians, self._free, self._slots, strict=True):
+            if len(free):
+                whole = hess if len(free) == len(hess) else hess[free]
+                data += np.bincount(at, whole.ravel(), size)
+        return data
+
+    def reserve(self, state: State, rays) -> None:
+        """Widen the pattern by every contact pair that is likely to meet near ``state``."""
+        co = self.coordinates
+        reduction = abs(co.reduction(state))
+        reduction.data[:] = 1.0
+        for contact, ray in zip(self.contacts, rays, strict=True):
+            wide = contact.structure(state.x, ray)
+            wide.resize((co.full_size, co.full_size))
+            wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
+            self.pattern.add(wide.row, wide.col)
