@@ -29,6 +29,7 @@ from .segments import points_on
 from .surface import area_normal, cast, neighbours, search, vertex_normals
 
 MARGIN_MM = 4.0
+MOST_SCARCE = 1e3
 
 
 @dataclass(frozen=True)
@@ -127,11 +128,12 @@ class Contact:
         guess = search(x, self.target, start, direction, self.behind_mm, self.ahead_mm)
         hit = cast(x, self.target, self.across, start, direction, guess)
         keep = (hit.facet >= 0) & (hit.gap_mm > -self.behind_mm) & (hit.gap_mm < self.ahead_mm)
-        facet, where, weight = facet[keep], where[keep], weight[keep]
-        area = np.bincount(
-            self.vertex[facet].ravel(), (vertex_shape(where) * weight[:, None]).ravel(),
-            minlength=len(self.vertices))
-        return Rays(facet, where, weight, direction[keep], hit.facet[keep], area)
+        vertex, share = self.vertex[facet], vertex_shape(where) * weight[:, None]
+        whole, area = (np.bincount(vertex[part].ravel(), share[part].ravel(), len(self.vertices))
+                       for part in (slice(None), keep))
+        scarcity = np.minimum(whole / np.maximum(area, 1e-300), MOST_SCARCE)
+        return Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
+                    area, scarcity)
 
     def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True):
         """Return energy (N mm), gradient (n d,), Hessian (sparse) or None, and Status."""
@@ -141,15 +143,16 @@ class Contact:
         area = np.maximum(rays.area, 1e-300)
         gap = np.bincount(vertex.ravel(), (share * pair.gap_mm[:, None]).ravel(), nv) / area
         seen = np.bincount(vertex.ravel(), share.ravel(), nv) > 0
-        pressure = np.where(seen, np.maximum(memory.pressure_MPa - self.penalty * gap, 0.0), 0.0)
-        energy = float(area[seen] @ (pressure**2 - memory.pressure_MPa**2)[seen])
-        energy /= 2 * self.penalty
+        penalty = self.penalty * rays.scarcity
+        pressure = np.where(seen, np.maximum(memory.pressure_MPa - penalty * gap, 0.0), 0.0)
+        energy = 0.5 * float(
+            (area / penalty)[seen] @ (pressure**2 - memory.pressure_MPa**2)[seen])
         force = np.einsum("nv,nv->n", share, pressure[vertex])
         gradient = np.bincount(pair.dofs.ravel(), (-force[:, None] * slope).ravel(), size)
         point_force = force[:, None] * pair.a
         rub = None
         if self.friction:
-            rub = slip(x, memory, pressure, pair, area, self.friction, self.penalty, size)
+            rub = slip(x, memory, pressure, pair, area, self.friction, penalty, size)
             gradient = gradient + rub.gradient
             point_force = point_force + rub.point_force_N
         status = self._status(pair, pressure, gap, seen, rays, force, point_force, rub)
@@ -162,12 +165,12 @@ class Contact:
             ((share[use][:, :, None] * slope[use][:, None, :]).ravel(),
              (np.broadcast_to(vertex[use][:, :, None], shape).ravel(),
               np.broadcast_to(pair.dofs[use][:, None, :], shape).ravel())), shape=(nv, size))
-        hessian = (rows.T @ (sp.diags_array(np.where(live, self.penalty / area, 0.0)) @ rows))
+        hessian = (rows.T @ (sp.diags_array(np.where(live, penalty / area, 0.0)) @ rows))
         if geometric and use.any():
             block = -force[use, None, None] * pair.curvature(use)
             hessian = hessian + _scatter(pair.dofs[use], block, size)
         if rub is not None:
-            hessian = hessian + rub.hessian(rows, live, self.penalty, area)
+            hessian = hessian + rub.hessian(rows, live, penalty, area)
         return energy, gradient, hessian.tocsr(), status
 
     def _status(self, pair, pressure, gap, seen, rays, force, point_force, rub):

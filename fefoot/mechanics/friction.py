@@ -56,7 +56,7 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, size) -> Sli
     mean = np.stack(
         [np.bincount(vertex.ravel(), (share * tangential[:, i, None]).ravel(), v)
          for i in range(d)], 1) / area[:, None]
-    trial = memory.traction_MPa + penalty * mean
+    trial = memory.traction_MPa + penalty[:, None] * mean
     limit = friction * pressure
     norm = np.maximum(np.linalg.norm(trial, axis=1), 1e-300)
     sliding = norm > limit

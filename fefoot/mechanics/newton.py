@@ -117,8 +117,11 @@ class _Step:
                 continue
         raise ConvergenceError("the tangent stays unstable however much it is stabilised")
 
-    def run(self, state, load, memory, rays, tolerance, iterations, number):
-        """Iterate to ``tolerance``; returns state, rays, evaluation, iterations used."""
+    def run(self, state, load, memory, rays, tolerance, iterations, number, least=0):
+        """Iterate at least ``least`` times, then to ``tolerance``.
+
+        Returns state, rays, evaluation, iterations used.
+        """
         system, settings = self.system, self.settings
         held = np.array(sorted(load.held), int)
         target = np.array([load.held[i] for i in held])
@@ -134,7 +137,7 @@ class _Step:
             self.history.append({
                 "solve": self.label, "step": number, "iteration": used, "residual": norm,
                 "active": sum(s.active for s in evaluation.status)})
-            if arrived and norm <= tolerance:
+            if arrived and norm <= tolerance and used >= least:
                 return state, rays, evaluation, used
             if used == iterations:
                 break
@@ -274,7 +277,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))
         state, rays, evaluation, used = step.run(
-            state, load, memory, rays, tolerance, settings.iterations, number)
+            state, load, memory, rays, tolerance, settings.iterations, number, least=1)
         if listener:
             listener(StepDone(f"{label} (pass {index + 1})", number, 1.0, used,
                               step.history[-1]["residual"]))

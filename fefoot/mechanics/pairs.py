@@ -21,7 +21,8 @@ from .surface import area_normal, cast
 class Rays:
     """Frozen integration points (n): facet, parameters, weight, direction, first target facet.
 
-    ``area`` (v,) is the weight that belongs to each vertex.
+    ``area`` (v,) is the weight that belongs to each vertex and ``scarcity`` (v,) the factor by which
+    its penalty is raised because only a part of its surroundings sees the target.
     """
 
     facet: np.ndarray
@@ -30,6 +31,7 @@ class Rays:
     direction: np.ndarray
     guess: np.ndarray
     area: np.ndarray
+    scarcity: np.ndarray
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,92 @@
+"""Settings that are each fine and contradict each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..device.features import DEEPEST_CUP_SHARE, FEATURES
+from ..errors import InputError
+from .tissues import TISSUES, tissues_of
+from .values import Case
+
+BARE_FOOT = "barefoot"
+"""Name of the solve without a device; no device may take it."""
+
+
+def disagreements(case: Case) -> Iterator[InputError]:
+    """Yield an error for each contradiction in an otherwise valid case."""
+    for part in (_model, _person, _activity, _names, _materials, _features):
+        for problem, key, details in part(case):
+            yield InputError(problem, file=case.file, key=key, **details)
+
+
+def _model(case):
+    if case.model not in TISSUES[case.target].models:
+        yield f"the {case.model} model does not hold this tissue", "target", {
+            "value": case.target, "allowed": ", ".join(tissues_of(case.model)),
+            "hint": f"write model = {TISSUES[case.target].models[0]!r}, or another target",
+        }
+    if case.model == "rearfoot" and case.solver.fascia == "mesh":
+        yield "the rearfoot model has no fascia to mesh", "solver.fascia", {
+            "value": "mesh", "hint": "leave it out, or use the sagittal model"}
+
+
+def _person(case):
+    person = case.person
+    if case.model == "sagittal" and person.subtalar_axis_shift_mm != 0.0:
+        yield "the sagittal model has no subtalar axis to shift", "person.subtalar_axis_shift_mm", {
+            "value": person.subtalar_axis_shift_mm, "allowed": "0 mm",
+            "hint": "leave it out, or use the rearfoot model"}
+    if person.forefoot_width_mm <= person.heel_width_mm:
+        yield "the forefoot is not wider than the heel", "person.forefoot_width_mm", {
+            "value": person.forefoot_width_mm,
+            "allowed": f"more than the heel's width, {person.heel_width_mm:g} mm",
+            "hint": "check both widths"}
+
+
+def _activity(case):
+    try:
+        case.activity.instants()
+    except InputError as error:
+        yield error.problem, error.key, {
+            "value": error.value, "allowed": error.allowed, "hint": error.hint}
+
+
+def _names(case):
+    seen = {BARE_FOOT: "it is kept for the solve without a device"}
+    for number, device in enumerate(case.devices, 1):
+        key = f"device[{number}].name"
+        if device.name in seen:
+            yield f"this name is taken: {seen[device.name]}", key, {
+                "value": device.name, "hint": "give each device its own name"}
+        else:
+            seen[device.name] = f"device[{number}] has it"
+
+
+def _materials(case):
+    tissue = case.person.plantar_tissue
+    if case.material(tissue).kind != "tissue":
+        yield "this material is not a tissue", "person.plantar_tissue", {
+            "value": tissue, "hint": "choose a material whose kind is 'tissue'"}
+    for number, device in enumerate(case.devices, 1):
+        for row, layer in enumerate(device.layers, 1):
+            if case.material(layer.material).kind != "device":
+                yield "devices are not made of this", f"device[{number}].layer[{row}].material", {
+                    "value": layer.material, "hint": "choose a material whose kind is 'device'"}
+
+
+def _features(case):
+    deepest = DEEPEST_CUP_SHARE * case.person.heel_width_mm
+    for number, device in enumerate(case.devices, 1):
+        for row, entry in enumerate(device.features, 1):
+            kind, path = FEATURES[entry.kind], f"device[{number}].feature[{row}]"
+            for need, has, name in ((kind.needs_base, device.base, "base"),
+                                    (kind.needs_length, device.length, "length")):
+                if need not in (None, has):
+                    yield f"{kind.title} does nothing on a device with {name} = {has!r}", path, {
+                        "hint": f"write {name} = {need!r} in the device, or leave the feature out"}
+            if entry.kind == "heel_cup" and entry.parameters["depth_mm"] > deepest:
+                yield "the heel cup is deeper than the side of this heel", f"{path}.depth_mm", {
+                    "value": entry.parameters["depth_mm"],
+                    "allowed": f"up to {deepest:.1f} mm (0.33 of the heel's width)",
+                    "hint": "make the cup shallower"}

@@ -1,0 +1,70 @@
+"""Write a case back as TOML with every default filled in."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from ..material import Material
+from .values import Case
+
+_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+
+
+def resolved_toml(case: Case) -> str:
+    """Return the case as TOML; reading it gives the same ``Case`` to the last digit."""
+    top = {name: getattr(case, name) for name in ("title", "expect", "model", "target")}
+    choice = case.activity
+    parts = [
+        _lines(top), _table("person", asdict(case.person)),
+        _table("activity", {"name": choice.activity.name, "at": choice.at}),
+    ]
+    if choice.own:
+        parts += [_table("activity.instant", asdict(i), 2) for i in choice.activity.instants]
+    for device in case.devices:
+        names = ("name", "title", "length", "base", "underside")
+        parts.append(_table("device", {name: getattr(device, name) for name in names}, 2))
+        parts += [_table("device.layer", asdict(layer), 2) for layer in device.layers]
+        parts += [
+            _table("device.feature", {"kind": entry.kind, **entry.parameters}, 2)
+            for entry in device.features
+        ]
+    for name, material in case.own_materials.items():
+        parts.append(_table(f"material.{_key(name)}", _material(material)))
+        parts.append(_table(f"material.{_key(name)}.constants", material.constants))
+    parts.append(_table("solver", asdict(case.solver)))
+    return "\n".join(parts)
+
+
+def _material(material: Material) -> dict:
+    values = {
+        "law": material.law.name, "kind": material.kind, "title": material.title,
+        "stretch_range": material.stretch_range, "source": material.source,
+        "flag": material.flag,
+    }
+    if material.density_kg_per_m3 is not None:
+        values["density_kg_per_m3"] = material.density_kg_per_m3
+    return values
+
+
+def _table(name: str, values: dict, brackets: int = 1) -> str:
+    return "[" * brackets + name + "]" * brackets + "\n" + _lines(values)
+
+
+def _lines(values: dict) -> str:
+    return "".join(f"{_key(name)} = {_value(value)}\n" for name, value in values.items())
+
+
+def _key(name: str) -> str:
+    bare = name.isascii() and name.replace("_", "").replace("-", "").isalnum()
+    return name if bare else _value(name)
+
+
+def _value(value) -> str:
+    if isinstance(value, str):
+        text = "".join(
+            _ESCAPES.get(c, c if c.isprintable() else f"\\U{ord(c):08x}") for c in value
+        )
+        return f'"{text}"'
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(_value, value)) + "]"
+    return repr(value)

@@ -1,0 +1,189 @@
+"""Read a case file: TOML in, a checked ``Case`` or one clear error out."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from pathlib import Path
+
+from ..device.device import Device, Feature, Layer
+from ..device.features import FEATURES
+from ..errors import InputError
+from ..load.activity import Activity, Instant, activities, activity
+from ..material import materials, user_material
+from . import schema
+from .agree import disagreements
+from .check import Mistakes, read_keys, read_value, table, tables, unknown_keys
+from .values import ActivityChoice, Case, Person, Solver
+
+LARGEST_BYTES = 1_000_000
+
+
+def read_case(path: str | os.PathLike) -> Case:
+    """Read and check a case file.
+
+    Raises
+    ------
+    InputError
+        For the first mistake found, with one further line for each other: a file that cannot be
+        read, text that is not TOML, an unknown key or name, a wrong type, a value out of range,
+        or settings that contradict each other.
+    """
+    return case_from_dict(_parsed(Path(path)), str(path))
+
+
+def case_from_dict(given: dict, file: str = "case") -> Case:
+    """Check a case given as nested dicts, as ``tomllib`` would return them; see `read_case`."""
+    mistakes = Mistakes(file)
+    groups = ("person", "activity", "device", "material", "solver")
+    unknown_keys(given, [*(k.name for k in schema.CASE), *groups], "", mistakes)
+    own = _own_materials(table(given.get("material", {}), "material", mistakes), mistakes)
+    names = [*own, *materials()]
+
+    def values(source, keys, path):
+        return read_keys(source, keys, path, names, mistakes)
+
+    def group(name, keys):
+        source = table(given.get(name, {}), name, mistakes)
+        unknown_keys(source, [k.name for k in keys], name, mistakes)
+        return values(source, keys, name)
+
+    top = values(given, schema.CASE, "")
+    person = Person(**group("person", schema.PERSON))
+    choice = _activity(table(given.get("activity", {}), "activity", mistakes), mistakes)
+    devices = tuple(
+        _device(entry, f"device[{number}]", values, mistakes)
+        for number, entry in enumerate(tables(given.get("device", []), "device", mistakes), 1)
+    )
+    case = Case(
+        **top, person=person, activity=choice, devices=devices, own_materials=own,
+        solver=Solver(**group("solver", schema.SOLVER)), file=file,
+    )
+    if not mistakes.found:
+        mistakes.found.extend(disagreements(case))
+    mistakes.raise_first()
+    return case
+
+
+def _parsed(path: Path) -> dict:
+    file = str(path)
+    try:
+        if path.is_dir():
+            raise InputError("this is a folder, not a case file", file=file,
+                             hint="give the path of a .toml file")
+        if path.exists() and not path.is_file():
+            raise InputError("this is not a plain file", file=file)
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except FileNotFoundError:
+        raise InputError("there is no such file", file=file, hint="check the path") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"the file cannot be read ({reason})", file=file) from None
+    if len(data) > LARGEST_BYTES:
+        raise InputError("the file is too large for a case file", file=file,
+                         allowed=f"up to {LARGEST_BYTES} bytes")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise InputError(f"line {line} is not UTF-8 text", file=file,
+                         hint="save the file as plain text in UTF-8") from None
+    except RecursionError:
+        raise InputError("brackets are nested too deeply", file=file) from None
+    except ValueError as error:
+        raise InputError(f"this is not TOML: {error}", file=file,
+                         hint="look at the line named; text stands in quotes, tables in brackets",
+                         ) from None
+
+
+def _own_materials(given: dict, mistakes: Mistakes) -> dict:
+    own = {}
+    for name, entry in given.items():
+        key = f"material.{name}"
+        if name in materials():
+            mistakes.add("a shipped material has this name", key, hint="choose another name")
+            continue
+        with mistakes.noted():
+            try:
+                own[name] = user_material(entry, mistakes.file, key)
+            except (OverflowError, ArithmeticError):
+                mistakes.add("a constant is too large to compute with", key,
+                             hint="check the numbers")
+    return own
+
+
+def _activity(given: dict, mistakes: Mistakes) -> ActivityChoice:
+    keys = {key.name: key for key in schema.ACTIVITY}
+    unknown_keys(given, [*keys, "instant"], "activity", mistakes)
+    at = given.get("at", keys["at"].default)
+    if isinstance(at, str) or isinstance(at, bool):
+        if at not in ("peak", "all"):
+            mistakes.add("this names no instant", "activity.at", value=at,
+                         allowed="'peak', 'all', or a percent of stance (0 to 100)",
+                         hint="write a percent without quotes")
+    else:
+        percent = schema.Key("at", "number", "", unit="percent of stance", low=0, high=100)
+        at = read_value(at, percent, "activity.at", (), mistakes)
+    if "instant" in given:
+        found = _own_activity(given, keys["name"], mistakes)
+    else:
+        found = None
+        with mistakes.noted():
+            name = given.get("name", keys["name"].default)
+            found = activity(name, file=mistakes.file, key="activity.name")
+    return ActivityChoice(found, at, "instant" in given)
+
+
+def _own_activity(given: dict, name_key, mistakes: Mistakes) -> Activity:
+    name = read_value(given.get("name", "own"), name_key, "activity.name", (), mistakes)
+    if name in activities():
+        mistakes.add("a shipped activity has this name, and the case gives its own instants",
+                     "activity.name", value=name,
+                     hint="choose another name, or leave out [[activity.instant]]")
+    instants, last = [], None
+    rows = tables(given["instant"], "activity.instant", mistakes)
+    for number, row in enumerate(rows, 1):
+        path = f"activity.instant[{number}]"
+        unknown_keys(row, [key.name for key in schema.INSTANT], path, mistakes)
+        instant = Instant(**read_keys(row, schema.INSTANT, path, (), mistakes))
+        percent = instant.stance_percent
+        if None not in (percent, last) and percent <= last:
+            mistakes.add("instants must follow each other", f"{path}.stance_percent",
+                         value=percent, allowed=f"more than {last:g}",
+                         hint="put the instants in order of stance")
+        last = percent
+        instants.append(instant)
+    if rows == [] and given["instant"] == []:
+        mistakes.add("there is no instant", "activity.instant", hint="add one, or name an activity")
+    return Activity(name, name, "given in the case file", "given in the case file", tuple(instants))
+
+
+def _device(given: dict, path: str, values, mistakes: Mistakes) -> Device:
+    keys = [key.name for key in schema.DEVICE]
+    unknown_keys(given, [*keys, "layer", "feature"], path, mistakes)
+    parts = values(given, schema.DEVICE, path)
+    layers = []
+    rows = tables(given.get("layer", []), f"{path}.layer", mistakes)
+    for number, row in enumerate(rows, 1):
+        place = f"{path}.layer[{number}]"
+        unknown_keys(row, [key.name for key in schema.LAYER], place, mistakes)
+        layers.append(Layer(**values(row, schema.LAYER, place)))
+    if not given.get("layer"):
+        mistakes.add("a device needs a layer", f"{path}.layer",
+                     hint="add [[device.layer]] with material and thickness_mm")
+    features = [
+        _feature(row, f"{path}.feature[{number}]", values, mistakes)
+        for number, row in enumerate(
+            tables(given.get("feature", []), f"{path}.feature", mistakes), 1)
+    ]
+    return Device(**parts, layers=tuple(layers), features=tuple(features))
+
+
+def _feature(given: dict, path: str, values, mistakes: Mistakes) -> Feature:
+    kind = values(given, (schema.FEATURE_KIND,), path)["kind"]
+    if kind is None:
+        return Feature("", {})
+    keys = schema.feature_keys(FEATURES[kind])
+    unknown_keys(given, ["kind", *(key.name for key in keys)], path, mistakes)
+    return Feature(kind, values(given, keys, path))

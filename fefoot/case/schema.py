@@ -1,0 +1,134 @@
+"""Every key a case file can hold, as data: the reader, the listing and the documents use it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..device.device import BASES, LENGTHS, UNDERSIDES
+from ..device.features import FEATURES, FeatureKind
+from ..device.surface import MINIMUM_LAYER_MM
+from .tissues import MODELS, TISSUES
+
+REQUIRED = object()
+"""Default of a key that must be written."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a case file.
+
+    Attributes
+    ----------
+    name : str
+    kind : {"number", "integer", "text", "name", "choice", "material"}
+        ``text`` is any words; ``name`` is short and safe for a file name; ``material`` is the
+        name of a shipped material or of one the case defines.
+    doc : str
+    default : object
+        ``REQUIRED`` when the key must be written.
+    unit : str
+    low, high : float
+        Range of a number, both ends included.
+    choices : tuple of str
+        Allowed words of a choice.
+    """
+
+    name: str
+    kind: str
+    doc: str
+    default: object = REQUIRED
+    unit: str = ""
+    low: float = 0.0
+    high: float = 0.0
+    choices: tuple[str, ...] = ()
+
+    @property
+    def allowed(self) -> str:
+        """The accepted values, in words."""
+        if self.kind in ("number", "integer"):
+            kind = "a whole number" if self.kind == "integer" else "a number"
+            return f"{kind}, {self.low:g} to {self.high:g} {self.unit}".rstrip()
+        if self.kind == "choice":
+            return ", ".join(repr(choice) for choice in self.choices)
+        return {
+            "text": "words in quotes, on one line",
+            "name": "1 to 40 letters, digits, '_' or '-', in quotes",
+            "material": "the name of a material, in quotes",
+        }[self.kind]
+
+
+def _number(name, unit, low, high, default, doc):
+    return Key(name, "number", doc, default, unit, low, high)
+
+
+CASE = (
+    Key("title", "text", "what the case is about", "untitled case"),
+    Key("expect", "text", "what the author expects to see, in one or two sentences", ""),
+    Key("model", "choice", "the slice that is solved", choices=MODELS),
+    Key("target", "choice", "the tissue in question", choices=tuple(TISSUES)),
+)
+PERSON = (
+    _number("body_mass_kg", "kg", 20, 250, REQUIRED, "body mass"),
+    Key("side", "choice", "which foot", "right", choices=("right", "left")),
+    _number("length_mm", "mm", 190, 320, 255.0, "foot length, heel to longest toe"),
+    _number("heel_width_mm", "mm", 45, 85, 65.0, "width of the heel"),
+    _number("forefoot_width_mm", "mm", 70, 125, 98.0, "width across the metatarsal heads"),
+    _number("heel_pad_mm", "mm", 10, 26, 17.0, "thickness of the unloaded heel pad"),
+    _number("metatarsal_pad_mm", "mm", 6, 17, 11.0, "soft tissue under the metatarsal heads"),
+    _number("navicular_height_mm", "mm", 28, 55, 40.0, "height of the navicular, unloaded"),
+    Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_middle"),
+    _number("subtalar_axis_shift_mm", "mm", -15, 15, 0.0,
+            "subtalar axis moved medially (-) or laterally (+)"),
+    _number("fascia_stiffness_factor", "", 0.1, 5, 1.0,
+            "stiffness of the plantar fascia over the reference"),
+)
+ACTIVITY = (
+    Key("name", "text", "a shipped activity, or a name for your own instants", "walking"),
+    Key("at", "text", "'peak' (greatest vertical force), 'all', or a percent of stance", "peak"),
+)
+INSTANT = (
+    _number("stance_percent", "percent", 0, 100, REQUIRED, "when in stance"),
+    _number("vertical_bodyweights", "body weights", 0.05, 12, REQUIRED, "upward force"),
+    _number("fore_aft_bodyweights", "body weights", -3, 3, 0.0, "forward force"),
+    _number("pressure_centre_percent", "percent", 3, 95, REQUIRED,
+            "centre of pressure from the heel, of foot length"),
+    _number("shank_angle_degrees", "degrees", -40, 45, 0.0, "shank, leaning forward positive"),
+)
+DEVICE = (
+    Key("name", "name", "short name, for tables and files"),
+    Key("title", "text", "what it is, in plain words", ""),
+    Key("length", "choice", "full, or up to just behind the metatarsal heads", "full",
+        choices=LENGTHS),
+    Key("base", "choice", "a plane, or the foot's own plantar surface", "flat", choices=BASES),
+    Key("underside", "choice", "solid down to the ground, or following the top (free arch)",
+        "flat", choices=UNDERSIDES),
+)
+LAYER = (
+    Key("material", "material", "what the layer is made of"),
+    _number("thickness_mm", "mm", MINIMUM_LAYER_MM, 30, REQUIRED, "thickness of the layer"),
+)
+SOLVER = (
+    _number("mesh_size_mm", "mm", 1, 8, 2.5, "size of the elements"),
+    Key("fascia", "choice", "plantar fascia as a cable, or as a meshed band (sagittal only)",
+        "cable", choices=("cable", "mesh")),
+    _number("friction", "", 0, 1.5, 0.0, "coefficient of friction, foot on device and ground"),
+    _number("penalty_factor", "", 1, 100, 5.0, "contact stiffness over modulus / element size"),
+    Key("augmented_passes", "integer", "augmented-Lagrangian passes of the contact", 3, "", 0, 20),
+    Key("load_steps", "integer", "load steps to start with", 4, "", 1, 200),
+    _number("tolerance", "", 1e-10, 1e-2, 1e-5, "residual over applied load at equilibrium"),
+)
+
+SECTIONS: dict[str, tuple[Key, ...]] = {
+    "": CASE, "person": PERSON, "activity": ACTIVITY, "activity.instant": INSTANT,
+    "device": DEVICE, "device.layer": LAYER, "solver": SOLVER,
+}
+"""Keys by table; features and materials bring their own (``feature_keys``, material laws)."""
+
+FEATURE_KIND = Key("kind", "choice", "which feature", choices=tuple(FEATURES))
+
+
+def feature_keys(kind: FeatureKind) -> tuple[Key, ...]:
+    """Return the keys of one kind of feature."""
+    return tuple(
+        Key(p.name, "number", p.doc, p.default, p.unit, p.low, p.high) for p in kind.parameters
+    )

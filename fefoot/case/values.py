@@ -1,0 +1,87 @@
+"""A case as values: what the user wrote, checked, with every default filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from ..device.device import Device
+from ..load.activity import Activity, Instant
+from ..material import Material, materials
+
+
+@dataclass(frozen=True)
+class Person:
+    """The person: body mass, side, the six dimensions of the foot, and what cannot be measured.
+
+    ``fascia_stiffness_factor`` multiplies the reference stiffness of the plantar fascia;
+    ``subtalar_axis_shift_mm`` moves the subtalar axis, medial negative and lateral positive.
+    """
+
+    body_mass_kg: float
+    side: str
+    length_mm: float
+    heel_width_mm: float
+    forefoot_width_mm: float
+    heel_pad_mm: float
+    metatarsal_pad_mm: float
+    navicular_height_mm: float
+    plantar_tissue: str
+    subtalar_axis_shift_mm: float
+    fascia_stiffness_factor: float
+
+
+@dataclass(frozen=True)
+class ActivityChoice:
+    """An activity and which of its instants to solve: "peak", "all", or a percent of stance."""
+
+    activity: Activity
+    at: str | float
+    own: bool = False
+
+    def instants(self) -> tuple[Instant, ...]:
+        """Return the instants to solve, in order of stance."""
+        if self.at == "all":
+            return self.activity.instants
+        return (self.activity.peak() if self.at == "peak" else self.activity.at(self.at),)
+
+
+@dataclass(frozen=True)
+class Solver:
+    """Settings of the solve; units and ranges stand in ``fefoot.case.schema.SOLVER``."""
+
+    mesh_size_mm: float
+    fascia: str
+    friction: float
+    penalty_factor: float
+    augmented_passes: int
+    load_steps: int
+    tolerance: float
+
+
+@dataclass(frozen=True)
+class Case:
+    """A checked case. ``file`` says where it was read and takes no part in comparison.
+
+    ``devices`` may be empty: then only the bare foot is solved. ``own_materials`` are the ones the
+    case file defines.
+    """
+
+    title: str
+    expect: str
+    model: str
+    target: str
+    person: Person
+    activity: ActivityChoice
+    devices: tuple[Device, ...]
+    own_materials: dict[str, Material]
+    solver: Solver
+    file: str = field(default="", compare=False)
+
+    def material(self, name: str) -> Material:
+        """Return a material by name, the case's own or a shipped one."""
+        return self.own_materials[name] if name in self.own_materials else materials()[name]
+
+    def material_names(self) -> tuple[str, ...]:
+        """Return the materials the solve needs: plantar tissue first, then the devices'."""
+        layers = (layer.material for device in self.devices for layer in device.layers)
+        return tuple(dict.fromkeys((self.person.plantar_tissue, *layers)))

@@ -1,0 +1,1 @@
+"""The foot: its shapes, the morph to a person, sections and their meshes."""

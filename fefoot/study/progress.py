@@ -1,0 +1,59 @@
+"""A listener that shows the progress of solves on a stream."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TextIO
+
+from ..mechanics.events import Event, Note, SolveDone, SolveFailed, SolveStarted, StepDone
+
+
+def sentence(event: Event) -> str:
+    """Return one event in words."""
+    match event:
+        case SolveStarted(label):
+            return f"{label}: started"
+        case StepDone(label, step, load_factor, iterations, residual):
+            return (f"{label}: step {step}, {100 * load_factor:.0f} % of the load, "
+                    f"{iterations} iterations, residual {residual:.1e}")
+        case SolveDone(label, seconds, factorisations):
+            return f"{label}: done in {seconds:.1f} s, {factorisations} factorisations"
+        case SolveFailed(label, reason):
+            return f"{label}: failed, {reason}"
+        case Note(text):
+            return text
+    raise TypeError(f"not an event: {event!r}")
+
+
+class Progress:
+    """Write events to a stream: one updating line on a terminal, plain lines elsewhere.
+
+    On a terminal the steps of a running solve share a line; what ends a solve stays. Elsewhere
+    every event is a line, so that a log holds everything.
+    """
+
+    def __init__(self, stream: TextIO):
+        self.stream = stream
+        self.live = stream.isatty()
+        self.open_line = False
+
+    def __call__(self, event: Event) -> None:
+        """Show one event."""
+        text = sentence(event)
+        if not self.live:
+            self.stream.write(text + "\n")
+        elif isinstance(event, SolveStarted | StepDone):
+            width = shutil.get_terminal_size().columns - 1
+            self.stream.write("\r\x1b[2K" + text[:width])
+            self.open_line = True
+        else:
+            self.close()
+            self.stream.write(text + "\n")
+        self.stream.flush()
+
+    def close(self) -> None:
+        """Clear a line that is still being updated."""
+        if self.open_line:
+            self.stream.write("\r\x1b[2K")
+            self.stream.flush()
+            self.open_line = False
