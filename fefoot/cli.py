@@ -110,7 +110,7 @@ def _check(arguments) -> int:
     case = read_case(arguments.case)
     for line in summary(case):
         print(line)
-    print(f"{arguments.case} can be solved")
+    print(f"{arguments.case} is a valid case")
     return 0
 
 

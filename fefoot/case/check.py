@@ -12,6 +12,17 @@ from .schema import REQUIRED, Key
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,40}")
 
 
+def is_name(text: str) -> bool:
+    """Say whether a text is short and safe for a table, a file name and a bare TOML key."""
+    return _NAME.fullmatch(text) is not None
+
+
+def shown(name: str) -> str:
+    """Return a key as it can be shown in a message: short, without control signs."""
+    text = "".join(c if c.isprintable() else "?" for c in name)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
 class Mistakes:
     """The mistakes found in one file, in the order they were found."""
 
@@ -68,14 +79,21 @@ def unknown_keys(table: dict, known, path: str, mistakes: Mistakes) -> None:
     """Note every key of a table that is not known, with the nearest known one."""
     for name in table:
         if name not in known:
-            place = f"{path}.{name}" if path else name
+            place = f"{path}.{shown(name)}" if path else shown(name)
             mistakes.found.append(unknown_name("key", name, known, file=mistakes.file, key=place))
 
 
 def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
     """Return one value in the type its key asks for, or note the mistake and return ``None``."""
     problem = hint = None
-    if key.kind in ("number", "integer"):
+    if key.kind == "instant":
+        if value in ("peak", "all"):
+            return value
+        percent = Key(key.name, "number", key.doc, unit="percent of stance", low=0, high=100)
+        problem, hint = _number_problem(value, percent)
+        if problem is None:
+            return float(value)
+    elif key.kind in ("number", "integer"):
         problem, hint = _number_problem(value, key)
         if problem is None:
             return int(value) if key.kind == "integer" else float(value)
@@ -85,7 +103,7 @@ def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
         if not all(character.isprintable() for character in value) or len(value) > 500:
             problem, hint = "this is not one line of words", "keep it short, without control signs"
     elif key.kind == "name":
-        if not _NAME.fullmatch(value):
+        if not is_name(value):
             problem, hint = "this cannot be a name", "keep the words for the title"
     elif value not in (known := key.choices if key.kind == "choice" else materials):
         mistakes.found.append(unknown_name(_noun(key), value, known, file=mistakes.file, key=place))

@@ -13,10 +13,21 @@ from ..load.activity import Activity, Instant, activities, activity
 from ..material import materials, user_material
 from . import schema
 from .agree import disagreements
-from .check import Mistakes, read_keys, read_value, table, tables, unknown_keys
+from .check import (
+    Mistakes,
+    is_name,
+    read_keys,
+    read_value,
+    shown,
+    table,
+    tables,
+    unknown_keys,
+)
 from .values import ActivityChoice, Case, Person, Solver
 
 LARGEST_BYTES = 1_000_000
+LARGEST_BITS = 63
+DEEPEST = 12
 
 
 def read_case(path: str | os.PathLike) -> Case:
@@ -84,7 +95,7 @@ def _parsed(path: Path) -> dict:
         raise InputError("the file is too large for a case file", file=file,
                          allowed=f"up to {LARGEST_BYTES} bytes")
     try:
-        return tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+        given = tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise InputError(f"line {line} is not UTF-8 text", file=file,
@@ -95,12 +106,30 @@ def _parsed(path: Path) -> dict:
         raise InputError(f"this is not TOML: {error}", file=file,
                          hint="look at the line named; text stands in quotes, tables in brackets",
                          ) from None
+    _refuse_extremes(given, file)
+    return given
+
+
+def _refuse_extremes(given, file: str, depth: int = 0) -> None:
+    """Refuse nesting and whole numbers beyond anything a case holds, before they are shown."""
+    if depth > DEEPEST:
+        raise InputError("tables are nested too deeply", file=file, allowed=f"{DEEPEST} levels")
+    if isinstance(given, int) and given.bit_length() > LARGEST_BITS:
+        raise InputError("a whole number is too large", file=file, allowed="below 1e19",
+                         hint="check the numbers")
+    for item in given.values() if isinstance(given, dict) else given if isinstance(
+            given, list) else ():
+        _refuse_extremes(item, file, depth + 1)
 
 
 def _own_materials(given: dict, mistakes: Mistakes) -> dict:
     own = {}
     for name, entry in given.items():
-        key = f"material.{name}"
+        key = f"material.{shown(name)}"
+        if not is_name(name):
+            mistakes.add("this cannot be the name of a material", key,
+                         allowed="1 to 40 letters, digits, '_' or '-'")
+            continue
         if name in materials():
             mistakes.add("a shipped material has this name", key, hint="choose another name")
             continue
@@ -116,15 +145,7 @@ def _own_materials(given: dict, mistakes: Mistakes) -> dict:
 def _activity(given: dict, mistakes: Mistakes) -> ActivityChoice:
     keys = {key.name: key for key in schema.ACTIVITY}
     unknown_keys(given, [*keys, "instant"], "activity", mistakes)
-    at = given.get("at", keys["at"].default)
-    if isinstance(at, str) or isinstance(at, bool):
-        if at not in ("peak", "all"):
-            mistakes.add("this names no instant", "activity.at", value=at,
-                         allowed="'peak', 'all', or a percent of stance (0 to 100)",
-                         hint="write a percent without quotes")
-    else:
-        percent = schema.Key("at", "number", "", unit="percent of stance", low=0, high=100)
-        at = read_value(at, percent, "activity.at", (), mistakes)
+    at = read_keys(given, (keys["at"],), "activity", (), mistakes)["at"]
     if "instant" in given:
         found = _own_activity(given, keys["name"], mistakes)
     else:

@@ -20,7 +20,7 @@ class Key:
     Attributes
     ----------
     name : str
-    kind : {"number", "integer", "text", "name", "choice", "material"}
+    kind : {"number", "integer", "text", "name", "choice", "material", "instant"}
         ``text`` is any words; ``name`` is short and safe for a file name; ``material`` is the
         name of a shipped material or of one the case defines.
     doc : str
@@ -54,6 +54,7 @@ class Key:
             "text": "words in quotes, on one line",
             "name": "1 to 40 letters, digits, '_' or '-', in quotes",
             "material": "the name of a material, in quotes",
+            "instant": "'peak', 'all', or a number, 0 to 100 percent of stance",
         }[self.kind]
 
 
@@ -84,7 +85,7 @@ PERSON = (
 )
 ACTIVITY = (
     Key("name", "text", "a shipped activity, or a name for your own instants", "walking"),
-    Key("at", "text", "'peak' (greatest vertical force), 'all', or a percent of stance", "peak"),
+    Key("at", "instant", "which instants to solve; 'peak' has the greatest vertical force", "peak"),
 )
 INSTANT = (
     _number("stance_percent", "percent", 0, 100, REQUIRED, "when in stance"),

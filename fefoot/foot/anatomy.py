@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import tomllib
 from dataclasses import dataclass
 from importlib import resources
@@ -15,7 +16,7 @@ from .shape import ellipsoid, round_cone, smooth_maximum, smooth_minimum, smooth
 
 @dataclass(frozen=True)
 class Solid:
-    """Ellipsoids (k, 6) and round cones (k, 8: centre and radius twice), blended, cut at the top."""
+    """Ellipsoids (k, 6) and round cones (k, 8: centre, radius, twice), blended, cut at the top."""
 
     ellipsoids: np.ndarray
     cones: np.ndarray
@@ -48,7 +49,7 @@ class Anatomy:
 
 
 def _solid(entry: dict) -> Solid:
-    cones = [a + b for row in entry.get("chain", ()) for a, b in zip(row, row[1:], strict=False)]
+    cones = [a + b for row in entry.get("chain", ()) for a, b in itertools.pairwise(row)]
     return Solid(
         np.array(entry.get("ellipsoid", ()), float).reshape(-1, 6),
         np.array(cones, float).reshape(-1, 8),

@@ -7,7 +7,8 @@ import functools
 import numpy as np
 
 from .anatomy import anatomy
-from .section import hole_field
+from .morph import REFERENCE, Dimensions
+from .section import hole_field, section_morph
 
 
 @functools.cache
@@ -17,19 +18,19 @@ def _centre():
     return PchipInterpolator(*np.array(anatomy().table["fascia"]["centre_mm"], float).T)
 
 
-@functools.cache
-def _samples() -> tuple[np.ndarray, np.ndarray]:
-    """Return points (k, 2) of the centre line and unit tangents, heel to toe."""
+@functools.lru_cache(maxsize=64)
+def fascia_centre(dimensions: Dimensions = REFERENCE) -> tuple[np.ndarray, np.ndarray]:
+    """Return points (k, 2) mm of a person's centre line and unit tangents (k, 2), heel to toe."""
     centre = _centre()
     x = np.linspace(centre.x[0], centre.x[-1], 700)
-    slope = centre(x, 1)
-    tangent = np.column_stack([np.ones_like(x), slope]) / np.hypot(1.0, slope)[:, None]
-    return np.column_stack([x, centre(x)]), tangent
+    line = section_morph("sagittal", np.column_stack([x, centre(x)]), dimensions)
+    slope = np.gradient(line, axis=0, edge_order=2)
+    return line, slope / np.linalg.norm(slope, axis=1, keepdims=True)
 
 
-def fascia_direction(points: np.ndarray) -> np.ndarray:
-    """Return unit tangents (n, 2) of the centre line at the nearest point, for the reference foot."""
-    line, tangent = _samples()
+def fascia_direction(points: np.ndarray, dimensions: Dimensions = REFERENCE) -> np.ndarray:
+    """Return unit tangents (n, 2) of a person's centre line nearest to points (n, 2) mm."""
+    line, tangent = fascia_centre(dimensions)
     points = np.asarray(points, float)
     out = np.empty_like(points)
     for start in range(0, len(points), 4096):
@@ -40,12 +41,12 @@ def fascia_direction(points: np.ndarray) -> np.ndarray:
 
 
 def fascia_edges() -> tuple[np.ndarray, np.ndarray]:
-    """Return the lower and the upper edge (k, 2) mm of the strip, heel to toe.
+    """Return the lower and upper edge (k, 2) mm of the reference strip, heel to toe.
 
     Both begin on the calcaneus and end on the toe; between, the strip has the thickness of the
     anatomy file.
     """
-    line, tangent = _samples()
+    line, tangent = fascia_centre()
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
     half = 0.5 * anatomy().table["fascia"]["thickness_mm"]
     return _outside(line - half * normal), _outside(line + half * normal)

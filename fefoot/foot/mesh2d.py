@@ -6,6 +6,8 @@ not meshed: their outlines are edges of the mesh.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from ..errors import MeshError
@@ -16,6 +18,7 @@ from .morph import Dimensions
 from .section import (
     bone_field,
     contours,
+    even,
     hole_field,
     project,
     section_bones,
@@ -35,7 +38,8 @@ def section_mesh(name: str, size_mm: float = 4.0, fascia: bool = False) -> Mesh:
     ----------
     name : {"sagittal", "rearfoot"}
     size_mm : float
-        Element size inside; 0.62 of it at the sole, up to 1.6 of it on the dorsal skin.
+        Element size of the sagittal section (0.62 of it in the rearfoot section): 0.8 of it at the
+        bones, 0.6 of it at the sole, up to 1.5 of it on the dorsal skin.
     fascia : bool
         Whether the plantar fascia is a region of its own (sagittal only).
 
@@ -54,12 +58,13 @@ def section_mesh(name: str, size_mm: float = 4.0, fascia: bool = False) -> Mesh:
     if fascia and name != "sagittal":
         raise ValueError("the fascia is a region of the sagittal section only")
     skin, hole = skin_field(name), hole_field(name)
+    share_mm = size_mm * anatomy().table["sections"][name]["size_share"]
     plan = _Plan()
-    outer = _outer_loop(plan, name, size_mm, skin, hole)
+    outer = _outer_loop(plan, name, share_mm, skin, hole)
     line = _closed_hole(name, hole)
-    want = graded(line, wanted_mm(name, line, skin, size_mm, DEEP), closed=True)
+    want = graded(line, wanted_mm(name, line, skin, share_mm, DEEP), closed=True)
     if fascia:
-        surfaces = _with_fascia(plan, outer, line, want, hole, size_mm)
+        surfaces = _with_fascia(plan, outer, line, want, hole, share_mm)
     else:
         ring = plan.add(project(hole, placed(line, want)[:-1]))
         surfaces = [("tissue", [outer, [*ring, ring[0]]])]
@@ -119,11 +124,12 @@ def _outer_loop(plan, name, size_mm, skin, hole) -> list[int]:
 
 
 def _closed_hole(name, hole) -> np.ndarray:
-    """Return the outline of bones and joint spaces, anticlockwise, first point repeated."""
-    lines = contours(name, hole, 0.75)
-    if len(lines) > 1 and len(lines[1]) > 12:
-        raise MeshError(f"the bones of the {name} section are not joined by their joint spaces")
-    line = project(hole, lines[0])
+    """Return the outline of bones and joint spaces, anticlockwise, first point repeated.
+
+    A pocket between three bones, closed off by their joint spaces, belongs to the hole.
+    """
+    line = contours(name, hole)[0]
+    line = project(hole, even(line, 0.6))
     x, y = line.T
     line = line[::-1] if (x[:-1] * y[1:] - x[1:] * y[:-1]).sum() < 0 else line
     line[-1] = line[0]
@@ -138,6 +144,8 @@ def _with_fascia(plan, outer, line, want, hole, size_mm):
     heel_low, heel_up, toe_up, toe_low = ids = plan.add(corners)
     runs = []
     for k, (arc, spacing) in enumerate(arcs):
+        if k in (0, 2):  # the strip's own ends
+            spacing = np.minimum(spacing, 0.5 * PLANTAR * size_mm)
         inner = plan.add(project(hole, placed(arc, spacing)[1:-1]))
         runs.append([ids[k], *inner, ids[(k + 1) % 4]])
     edges = []
@@ -200,7 +208,7 @@ def _triangulate(points, surfaces):
 
         faces = []
         for _, loops in surfaces:
-            curves = [geo.addCurveLoop([line(a, b) for a, b in zip(loop, loop[1:], strict=False)])
+            curves = [geo.addCurveLoop([line(a, b) for a, b in itertools.pairwise(loop)])
                       for loop in loops]
             faces.append(geo.addPlaneSurface(curves))
         geo.synchronize()
@@ -229,8 +237,9 @@ def _tagged(name, points, cells, region, names, skin, hole) -> Mesh:
     facets, _ = boundary_facets(cells)
     top = anatomy().skin.top_mm
     on_top = (np.abs(points[facets[:, :2], 1] - top) < 1e-9).all(axis=1)
-    on_hole = (np.abs(hole(points[facets[:, :2].ravel()])) < 1e-6).reshape(-1, 2).all(axis=1)
-    on_skin = ~on_top & ~on_hole
+    on_skin = (np.abs(skin(points[facets[:, :2].ravel()])) < 1e-6).reshape(-1, 2).all(axis=1)
+    on_skin &= ~on_top
+    on_hole = ~on_top & ~on_skin
     points = points.copy()
     for field, chosen in ((skin, on_skin), (hole, on_hole)):
         middle = facets[chosen, 2]

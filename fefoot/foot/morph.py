@@ -1,7 +1,7 @@
 """The smooth map from the reference foot to a person's.
 
-With S the quintic smoothstep, L, Wh, Wf, tH, tM, Hn the person's length, heel width, forefoot width,
-heel-pad and metatarsal-pad thickness and navicular height:
+With S the quintic smoothstep, and L, Wh, Wf, tH, tM, Hn the person's length, heel width, forefoot
+width, heel-pad and metatarsal-pad thickness and navicular height:
 
     x' = x L / 255
     z' = z [(1 - w) Wh/65 + w Wf/98],                 w = S((x - 60)/100)
@@ -20,7 +20,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from ..errors import InputError
-from . import anatomy as reference
+from .anatomy import anatomy
+from .anatomy import plantar_height_mm as reference_height_mm
 from .shape import smoothstep
 
 _KINK = 0.15
@@ -54,14 +55,14 @@ class Dimensions:
 
 def dimension_range_mm(name: str) -> tuple[float, float]:
     """Return the smallest and largest value the morph accepts for a dimension."""
-    return tuple(reference.anatomy().table["dimensions"][name]["allowed"])
+    return tuple(anatomy().table["dimensions"][name]["allowed"])
 
 
 REFERENCE = Dimensions()
 
 
 def _reference(name: str) -> float:
-    return reference.anatomy().table["dimensions"][name]["reference"]
+    return anatomy().table["dimensions"][name]["reference"]
 
 
 def width_scale(x_mm: np.ndarray, dimensions: Dimensions) -> np.ndarray:
@@ -104,4 +105,4 @@ def plantar_height_mm(x_mm, z_mm, dimensions: Dimensions = REFERENCE) -> np.ndar
     """Return the height (mm) of the person's plantar surface at the person's x and z (mm)."""
     x = np.asarray(x_mm, float) / length_scale(dimensions)
     z = np.asarray(z_mm, float) / width_scale(x, dimensions)
-    return _raised(x, reference.plantar_height_mm(x, z), z, dimensions)
+    return _raised(x, reference_height_mm(x, z), z, dimensions)

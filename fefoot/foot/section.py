@@ -13,10 +13,13 @@ import numpy as np
 from ..errors import unknown_name
 from .anatomy import anatomy, bone_distance, skin_distance
 from .morph import REFERENCE, Dimensions, length_scale, morph, width_scale
+from .shape import smooth_maximum, smooth_minimum
 
 SECTIONS = ("sagittal", "rearfoot")
 _BOX = {"sagittal": (-8.0, 262.0, -8.0, 98.0), "rearfoot": (-52.0, 52.0, -8.0, 98.0)}
 _ARTICULATING_MM = 6.5
+_CAPSULE_MM = 3.0
+_FLAT = 0.6
 
 
 def _entry(name: str) -> dict:
@@ -99,21 +102,26 @@ def joint_widths_mm(name: str) -> dict[tuple[int, int], float]:
             i, j = bones.index(first), bones.index(second)
             gap = float((outside[i] + outside[j]).min())
             if gap < _ARTICULATING_MM:
-                widths[i, j] = 2.0 * gap + 3.0
+                widths[i, j] = 2.0 * gap + _CAPSULE_MM
     return widths
 
 
 def hole_field(name: str) -> Callable:
     """Return a function of in-plane points (n, 2), negative in the bones and the joint spaces."""
-    fields = [bone_field(name, bone) for bone in section_bones(name)]
+    names = section_bones(name)
+    fields = [bone_field(name, bone) for bone in names]
+    solids = [anatomy().bones[bone] for bone in names]
     widths = joint_widths_mm(name)
 
     def distance(points):
         bones = [field(points) for field in fields]
         out = np.min(bones, axis=0)
         for (i, j), width in widths.items():
-            h = np.maximum(width - np.abs(bones[i] - bones[j]), 0.0)
-            np.minimum(out, np.minimum(bones[i], bones[j]) - h * h / (4 * width), out=out)
+            space = smooth_minimum(bones[i], bones[j], width)
+            if solids[i].top_mm is not None and solids[j].top_mm is not None:
+                top = min(solids[i].top_mm, solids[j].top_mm)
+                space = smooth_maximum(space, points[:, 1] - top, solids[i].blend_mm)
+            np.minimum(out, space, out=out)
         return out
 
     return distance
@@ -139,11 +147,13 @@ def contours(name: str, field: Callable, step_mm: float = 1.0) -> list[np.ndarra
 def project(field: Callable, points: np.ndarray, along: np.ndarray | None = None) -> np.ndarray:
     """Newton-project points (n, 2) onto the zero line of a field.
 
-    With ``along`` (2,) they move in that direction only, otherwise along the gradient.
+    With ``along`` (2,) they move in that direction only, otherwise along the gradient. Points where
+    the field is flat (between two bones that face each other) stay: the edge of a joint space has
+    no exact place.
     """
     points = np.array(points, float)
     step = 1e-4
-    for _ in range(12):
+    for _ in range(12 if len(points) else 0):
         value = field(points)
         if np.abs(value).max() < 1e-11:
             break
@@ -152,14 +162,18 @@ def project(field: Callable, points: np.ndarray, along: np.ndarray | None = None
             for move in (np.array([step, 0.0]), np.array([0.0, step]))
         ])
         if along is None:
-            move = gradient / np.maximum((gradient**2).sum(axis=1), 0.04)[:, None]
+            square = (gradient**2).sum(axis=1)
+            steep = square > _FLAT**2
+            move = gradient * (steep / np.where(steep, square, 1.0))[:, None]
         else:
             move = np.asarray(along)[None] / (gradient @ along)[:, None]
-        points -= value[:, None] * move
+        move = value[:, None] * move
+        points -= move
     return points
 
 
-def _even(line: np.ndarray, spacing_mm: float) -> np.ndarray:
+def even(line: np.ndarray, spacing_mm: float) -> np.ndarray:
+    """Return points (m, 2) on a polyline (k, 2), ends kept, at nearly the given spacing."""
     length = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
     at = np.linspace(0, length[-1], max(4, round(length[-1] / spacing_mm)) + 1)
     return np.column_stack([np.interp(at, length, line[:, k]) for k in (0, 1)])
@@ -168,11 +182,11 @@ def _even(line: np.ndarray, spacing_mm: float) -> np.ndarray:
 def bone_outlines(
     name: str, dimensions: Dimensions = REFERENCE, spacing_mm: float = 0.8
 ) -> dict[str, np.ndarray]:
-    """Return the closed outline (k, 2) mm of each bone in a person's section, first = last point."""
+    """Return the closed outline (k, 2) mm of each bone in a person's section."""
     out = {}
     for bone in section_bones(name):
         field = bone_field(name, bone)
-        line = project(field, _even(contours(name, field)[0], spacing_mm))
+        line = project(field, even(contours(name, field)[0], spacing_mm))
         line[-1] = line[0]
         out[bone] = section_morph(name, line, dimensions)
     return out
@@ -188,7 +202,7 @@ def skin_line(name: str) -> np.ndarray:
     if line[0, 0] > line[-1, 0]:
         line = line[::-1]
     below = np.flatnonzero(line[:, 1] < top - 0.2)
-    line = project(field, line[below[0] : below[-1] + 1])
+    line = project(field, even(line[below[0] : below[-1] + 1], 0.6))
     ends = np.array([[line[0, 0], top], [line[-1, 0], top]])
     ends = project(field, ends, along=np.array([1.0, 0.0]))
     return np.vstack([ends[:1], line, ends[1:]])
@@ -198,6 +212,6 @@ def skin_outline(
     name: str, dimensions: Dimensions = REFERENCE, spacing_mm: float = 0.8
 ) -> np.ndarray:
     """Return the person's closed skin outline (k, 2) mm, cut through the shank included."""
-    line = _even(skin_line(name), spacing_mm)
+    line = even(skin_line(name), spacing_mm)
     line[1:-1] = project(skin_field(name), line[1:-1])
     return section_morph(name, np.vstack([line, line[:1]]), dimensions)

@@ -1,7 +1,7 @@
 """Signed distances of simple solids, negative inside, and their smooth unions.
 
-Points are (n, 3) mm, distances (n,) mm. The round cone is exact; the ellipsoid is exact on its surface
-and first-order accurate near it.
+Points are (n, 3) mm, distances (n,) mm. The round cone is exact; the ellipsoid is exact on its
+surface and first-order accurate near it.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def round_cone(points: np.ndarray, a, b, radius_a: float, radius_b: float) -> np
 
 
 def ellipsoid(points: np.ndarray, centre, radii) -> np.ndarray:
-    """Return k0 (k0 - 1) / k1 with k0 = |p / r|, k1 = |p / r^2|: f / |grad f| of the implicit form."""
+    """Return k0 (k0 - 1) / k1, k0 = |p / r|, k1 = |p / r^2|: near the surface, the distance."""
     scaled = (points - np.asarray(centre, float)) / np.asarray(radii, float)
     k0 = np.sqrt(np.einsum("ij,ij->i", scaled, scaled))
     twice = scaled / np.asarray(radii, float)

@@ -10,7 +10,7 @@ from .anatomy import plantar_height_mm
 from .section import lift
 from .shape import smoothstep
 
-PLANTAR, DEEP, DORSAL = 0.62, 1.0, 1.6
+PLANTAR, DEEP, DORSAL = 0.6, 0.8, 1.5
 """Spacing at the sole, at the bones away from it, and at the dorsal skin, in parts of the size."""
 _TURN_RAD, _GROWTH, _SMALLEST = 0.5, 0.25, 0.3
 
@@ -25,12 +25,12 @@ def wanted_mm(name: str, line: np.ndarray, other: Callable, size_mm: float, far:
     place = lift(name, line)
     height = place[:, 1] - plantar_height_mm(place[:, 0], place[:, 2])
     grade = PLANTAR + (far - PLANTAR) * smoothstep((height - 9.0) / 22.0)
-    wanted = np.minimum(size_mm * grade, np.maximum(other(line), 0.0) + 1e-9)
+    wanted = np.minimum(size_mm * grade, np.abs(other(line)))
     edge = np.diff(line, axis=0)
     length = np.linalg.norm(edge, axis=1)
     angle = np.unwrap(np.arctan2(edge[:, 1], edge[:, 0]))
     curvature = np.zeros(len(line))
-    curvature[2:-2] = np.abs(angle[3:] - angle[:-3]) / (length[1:-2] + length[2:-1] + 1e-12)
+    curvature[2:-2] = np.abs(angle[3:] - angle[:-3]) / (1.5 * (length[1:-2] + length[2:-1]))
     wanted = np.minimum(wanted, _TURN_RAD / np.maximum(curvature, 1e-6))
     return np.maximum(wanted, _SMALLEST * size_mm)
 

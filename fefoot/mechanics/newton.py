@@ -35,6 +35,8 @@ class Settings:
     penetration_mm, pressure_change : float
         Augmentation stops when the deepest mean gap and the relative change of the contact
         pressure are below these.
+    adjustment : float
+        ... and the loads that follow from the result change by less than this.
     first_step, smallest_step : float
         Load factor of the first step, and where to give up.
     iterations, passes : int
@@ -48,6 +50,7 @@ class Settings:
     freeze: float = 1e-3
     penetration_mm: float = 0.002
     pressure_change: float = 2e-3
+    adjustment: float = 1e-5
     first_step: float = 1.0
     smallest_step: float = 1 / 256
     iterations: int = 40
@@ -187,7 +190,7 @@ class _Step:
 def solve(system: System, path: Callable[[float], Load], *, state: State | None = None,
           memory: tuple[Memory, ...] | None = None, settings: Settings | None = None,
           solver: LinearSolver | None = None, label: str = "", listener=None,
-          adjust: Callable | None = None) -> Solution:
+          adjust: Callable | None = None, augment: bool = True) -> Solution:
     """Follow ``path`` from t = 0 to t = 1.
 
     Parameters
@@ -195,9 +198,11 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     state, memory
         A start other than the reference, for a warm start.
     adjust : callable, optional
-        ``adjust(load, state, evaluation) -> Load`` is asked before each augmentation pass of the
-        last step, for loads that follow from the result (a muscle force that places the centre
-        of pressure); the passes go on until its answer stops changing.
+        ``adjust(load, state, evaluation) -> (Load, change)`` is asked before each augmentation
+        pass of the last step, for loads that follow from the result (a muscle force that places
+        the centre of pressure); the passes go on until the relative change is small.
+    augment : bool
+        Whether to update the contact multipliers at the end; without, the contact stays soft.
     listener : callable, optional
         Receives events.
 
@@ -246,7 +251,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
         if listener:
             listener(StepDone(label, number, t, used, history[-1]["residual"]))
         size = size * 1.5 if used <= 6 else size
-    if system.contacts or adjust:
+    if augment and (system.contacts or adjust):
         state, memory, load, evaluation = _augment(
             step, state, memory, load, rays, evaluation, number, adjust, listener, label)
     return Solution(state, memory, load, evaluation, history, solver.tally)
@@ -261,18 +266,14 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
                        for m, s in zip(memory, evaluation.status, strict=True))
         drift = 0.0
         if adjust:
-            new = adjust(load, state, evaluation)
-            drift = max((abs(new.tension_N[k] - load.tension_N.get(k, 0.0))
-                         / max(abs(new.tension_N[k]), 1e-6 * evaluation.scale_N, 1e-12)
-                         for k in new.tension_N), default=0.0)
-            load = new
+            load, drift = adjust(load, state, evaluation)
         change = max((float(np.abs(m.pressure_MPa - p.pressure_MPa).max(initial=0.0))
                       / max(float(m.pressure_MPa.max(initial=0.0)), 1e-12)
                       for m, p in zip(memory, previous, strict=True)), default=0.0)
         deepest = max((float((-s.gap_mm).max(initial=0.0)) for s in evaluation.status),
                       default=0.0)
         done = (index > 0 and change < settings.pressure_change
-                and deepest < settings.penetration_mm and drift < 1e-6)
+                and deepest < settings.penetration_mm and drift < settings.adjustment)
         rays = system.rays(state)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))

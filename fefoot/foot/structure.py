@@ -1,0 +1,134 @@
+"""How the bones of a section are held together: bodies, joints and cables of one person.
+
+Read from ``structure.toml``, scaled by ``calibration.toml`` and moved with the person's morph.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import tomllib
+from dataclasses import dataclass
+from importlib import resources
+
+import numpy as np
+
+from .morph import REFERENCE, Dimensions
+from .section import section_morph
+
+SHANK_LINE = "shank_line"
+
+
+@dataclass(frozen=True)
+class Body:
+    """Bones that move as one: name, bones, centre (2,) mm, whether it is held."""
+
+    name: str
+    bones: tuple[str, ...]
+    centre_mm: tuple[float, float]
+    held: bool = False
+
+
+@dataclass(frozen=True)
+class Link:
+    """A joint: bodies, point (2,) mm, rotational law, translation stiffness."""
+
+    name: str
+    bodies: tuple[str, str]
+    point_mm: tuple[float, float]
+    stiffness_Nm_per_rad: float
+    range_degrees: tuple[float, float]
+    translation_N_per_mm: float
+    note: str
+
+
+@dataclass(frozen=True)
+class Cord:
+    """A ligament, tendon or the fascia: path of (body, point (2,) mm), stiffness, strength."""
+
+    name: str
+    path: tuple[tuple[str, tuple[float, float]], ...]
+    stiffness_N_per_mm: float
+    toe_mm: float
+    resting_N: float
+    strength_N: float | None
+    source: str
+    muscle: bool = False
+
+
+@dataclass(frozen=True)
+class Structure:
+    """All bodies, joints and cables of a section, for one person."""
+
+    bodies: tuple[Body, ...]
+    links: tuple[Link, ...]
+    cords: tuple[Cord, ...]
+
+    def cord(self, name: str) -> Cord:
+        """Return a cable by name."""
+        return next(c for c in self.cords if c.name == name)
+
+
+@functools.cache
+def _read(file: str) -> dict:
+    text = resources.files(__package__).joinpath(file).read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+def calibrated_factors() -> dict[str, float]:
+    """Return the committed calibration factors."""
+    return dict(_read("calibration.toml")["factors"])
+
+
+def structure(section: str, dimensions: Dimensions = REFERENCE, *, axis_shift_mm: float = 0.0,
+              shank_angle_degrees: float = 0.0, stiffness: dict[str, float] | None = None,
+              factors: dict[str, float] | None = None) -> Structure:
+    """Return the structure of a person's section.
+
+    Parameters
+    ----------
+    section : {"sagittal", "rearfoot"}
+    axis_shift_mm : float
+        Shift of the subtalar axis, lateral positive; only in the rearfoot section.
+    shank_angle_degrees : float
+        Forward lean of the shank: turns the upper points of the tendons about the ankle.
+    stiffness : dict of cable name -> float
+        Further factors, e.g. on the fascia of this person; 0 removes the cable.
+    factors : dict, optional
+        Calibration factors other than the committed ones.
+    """
+    table = _read("structure.toml")[section]
+    factors = calibrated_factors() if factors is None else factors
+    stiffness = stiffness or {}
+
+    def place(point, shift=0.0):
+        moved = section_morph(section, np.array([point], float), dimensions)[0]
+        return float(moved[0] + shift), float(moved[1])
+
+    bodies = tuple(
+        Body(b["name"], tuple(b["bones"]), place(b["centre"]), b.get("held", False))
+        for b in table["bodies"])
+    links = tuple(
+        Link(j["name"], tuple(j["bodies"]),
+             place(j["point"], axis_shift_mm if j.get("axis") else 0.0),
+             j["stiffness_Nm_per_rad"] * factors.get(j.get("scale"), 1.0),
+             tuple(j["range_degrees"]), j["translation_N_per_mm"], j["note"])
+        for j in table["joints"])
+    ankle = np.array(bodies[0].centre_mm)
+    angle = -math.radians(shank_angle_degrees)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+
+    def point_of(body, point):
+        at = place(point)
+        if body == SHANK_LINE:
+            at = tuple(float(v) for v in ankle + turn @ (np.array(at) - ankle))
+        return body, at
+
+    cords = tuple(
+        Cord(c["name"], tuple(point_of(p[0], p[1:]) for p in c["path"]),
+             c.get("stiffness_N_per_mm", 0.0) * factors.get(c.get("scale"), 1.0)
+             * stiffness.get(c["name"], 1.0),
+             c.get("toe_mm", 0.0), c.get("resting_N", 0.0), c.get("strength_N"), c["source"],
+             c.get("muscle", False))
+        for c in table["cables"] if stiffness.get(c["name"], 1.0) > 0)
+    return Structure(bodies, links, cords)
