@@ -22,6 +22,7 @@ class Solid:
     cones: np.ndarray
     blend_mm: float
     top_mm: float | None
+    top_blend_mm: float | None
 
     def distance(self, points: np.ndarray) -> np.ndarray:
         """Return signed distances (n,) mm of points (n, 3), negative inside; without the cut."""
@@ -53,7 +54,7 @@ def _solid(entry: dict) -> Solid:
     return Solid(
         np.array(entry.get("ellipsoid", ()), float).reshape(-1, 6),
         np.array(cones, float).reshape(-1, 8),
-        entry["blend_mm"], entry.get("top_mm"),
+        entry["blend_mm"], entry.get("top_mm"), entry.get("top_blend_mm"),
     )
 
 
@@ -82,7 +83,7 @@ def bone_distance(name: str, points: np.ndarray) -> np.ndarray:
     bone = bones[name]
     distance = bone.distance(points)
     if bone.top_mm is not None:
-        distance = smooth_maximum(distance, points[:, 1] - bone.top_mm, bone.blend_mm)
+        distance = smooth_maximum(distance, points[:, 1] - bone.top_mm, bone.top_blend_mm)
     return distance
 
 

@@ -20,6 +20,7 @@ from .section import (
     contours,
     even,
     hole_field,
+    onto_hole,
     project,
     section_bones,
     section_morph,
@@ -29,6 +30,7 @@ from .section import (
 from .spacing import DEEP, DORSAL, PLANTAR, graded, placed, wanted_mm
 
 ON_BONE_MM = 0.05
+_LARGEST_BOW = 0.12
 
 
 def section_mesh(name: str, size_mm: float = 4.0, fascia: bool = False) -> Mesh:
@@ -64,13 +66,13 @@ def section_mesh(name: str, size_mm: float = 4.0, fascia: bool = False) -> Mesh:
     line = _closed_hole(name, hole)
     want = graded(line, wanted_mm(name, line, skin, share_mm, DEEP), closed=True)
     if fascia:
-        surfaces = _with_fascia(plan, outer, line, want, hole, share_mm)
+        surfaces = _with_fascia(plan, outer, line, want, share_mm)
     else:
-        ring = plan.add(project(hole, placed(line, want)[:-1]))
+        ring = plan.add(onto_hole(name, placed(line, want)[:-1]))
         surfaces = [("tissue", [outer, [*ring, ring[0]]])]
     points, triangles, region, names = _triangulate(np.array(plan.points), surfaces)
     points, cells = quadratic(points, triangles)
-    mesh = _tagged(name, points, cells, region, names, skin, hole)
+    mesh = _tagged(name, points, cells, region, names, skin)
     if cell_quality(mesh.points, mesh.cells).min() <= 0.0:
         raise MeshError(f"the {name} section at {size_mm:g} mm has an inverted cell")
     return mesh
@@ -129,14 +131,14 @@ def _closed_hole(name, hole) -> np.ndarray:
     A pocket between three bones, closed off by their joint spaces, belongs to the hole.
     """
     line = contours(name, hole)[0]
-    line = project(hole, even(line, 0.6))
+    line = onto_hole(name, even(line, 0.6))
     x, y = line.T
     line = line[::-1] if (x[:-1] * y[1:] - x[1:] * y[:-1]).sum() < 0 else line
     line[-1] = line[0]
     return line
 
 
-def _with_fascia(plan, outer, line, want, hole, size_mm):
+def _with_fascia(plan, outer, line, want, size_mm):
     """Return the three surfaces that the strip makes: strip, pocket above it, and the rest."""
     lower, upper = fascia_edges()
     corners = [lower[0], upper[0], upper[-1], lower[-1]]
@@ -146,7 +148,7 @@ def _with_fascia(plan, outer, line, want, hole, size_mm):
     for k, (arc, spacing) in enumerate(arcs):
         if k in (0, 2):  # the strip's own ends
             spacing = np.minimum(spacing, 0.5 * PLANTAR * size_mm)
-        inner = plan.add(project(hole, placed(arc, spacing)[1:-1]))
+        inner = plan.add(onto_hole("sagittal", placed(arc, spacing)[1:-1]))
         runs.append([ids[k], *inner, ids[(k + 1) % 4]])
     edges = []
     for edge, (start, end) in ((lower, (heel_low, toe_low)), (upper, (heel_up, toe_up))):
@@ -232,7 +234,7 @@ def _triangulate(points, surfaces):
     return points, inverse.reshape(-1, 3), region, names
 
 
-def _tagged(name, points, cells, region, names, skin, hole) -> Mesh:
+def _tagged(name, points, cells, region, names, skin) -> Mesh:
     """Put mid-side nodes on the outlines and name the outer facets and bone nodes."""
     facets, _ = boundary_facets(cells)
     top = anatomy().skin.top_mm
@@ -241,9 +243,11 @@ def _tagged(name, points, cells, region, names, skin, hole) -> Mesh:
     on_skin &= ~on_top
     on_hole = ~on_top & ~on_skin
     points = points.copy()
-    for field, chosen in ((skin, on_skin), (hole, on_hole)):
-        middle = facets[chosen, 2]
-        points[middle] = project(field, points[middle])
+    middle = facets[on_skin, 2]
+    points[middle] = project(skin, points[middle])
+    middle = facets[on_hole, 2]
+    edge = np.linalg.norm(points[facets[on_hole, 1]] - points[facets[on_hole, 0]], axis=1)
+    points[middle] = onto_hole(name, points[middle], _LARGEST_BOW * edge)
     inner = np.unique(facets[on_hole])
     nodes = {
         f"bone:{bone}": inner[np.abs(bone_field(name, bone)(points[inner])) < ON_BONE_MM]

@@ -19,7 +19,7 @@ SECTIONS = ("sagittal", "rearfoot")
 _BOX = {"sagittal": (-8.0, 262.0, -8.0, 98.0), "rearfoot": (-52.0, 52.0, -8.0, 98.0)}
 _ARTICULATING_MM = 6.5
 _CAPSULE_MM = 3.0
-_FLAT = 0.6
+_CLEAR_MM = 0.35
 
 
 def _entry(name: str) -> dict:
@@ -120,11 +120,29 @@ def hole_field(name: str) -> Callable:
             space = smooth_minimum(bones[i], bones[j], width)
             if solids[i].top_mm is not None and solids[j].top_mm is not None:
                 top = min(solids[i].top_mm, solids[j].top_mm)
-                space = smooth_maximum(space, points[:, 1] - top, solids[i].blend_mm)
+                blend = min(solids[i].top_blend_mm, solids[j].top_blend_mm)
+                space = smooth_maximum(space, points[:, 1] - top, blend)
             np.minimum(out, space, out=out)
         return out
 
     return distance
+
+
+def onto_hole(name: str, points: np.ndarray, largest_mm=0.3) -> np.ndarray:
+    """Project points (n, 2) near the edge of bones and joint spaces onto it.
+
+    Points well inside a joint space's own edge stay: between two bones that face each other the
+    field is flat, and that edge has no exact place. So do points that would move by more than
+    ``largest_mm`` (a number or one per point): they sit where two joint spaces meet.
+    """
+    hole = hole_field(name)
+    bones = np.min([bone_field(name, bone)(points) for bone in section_bones(name)], axis=0)
+    near = bones - hole(points) < _CLEAR_MM
+    out = points.copy()
+    out[near] = project(hole, points[near])
+    far = np.linalg.norm(out - points, axis=1) > largest_mm
+    out[far] = points[far]
+    return out
 
 
 def _grid(name: str, step_mm: float):
@@ -147,9 +165,7 @@ def contours(name: str, field: Callable, step_mm: float = 1.0) -> list[np.ndarra
 def project(field: Callable, points: np.ndarray, along: np.ndarray | None = None) -> np.ndarray:
     """Newton-project points (n, 2) onto the zero line of a field.
 
-    With ``along`` (2,) they move in that direction only, otherwise along the gradient. Points where
-    the field is flat (between two bones that face each other) stay: the edge of a joint space has
-    no exact place.
+    With ``along`` (2,) they move in that direction only, otherwise along the gradient.
     """
     points = np.array(points, float)
     step = 1e-4
@@ -163,8 +179,7 @@ def project(field: Callable, points: np.ndarray, along: np.ndarray | None = None
         ])
         if along is None:
             square = (gradient**2).sum(axis=1)
-            steep = square > _FLAT**2
-            move = gradient * (steep / np.where(steep, square, 1.0))[:, None]
+            move = gradient / np.maximum(square, 0.01)[:, None]
         else:
             move = np.asarray(along)[None] / (gradient @ along)[:, None]
         move = value[:, None] * move

@@ -12,7 +12,7 @@ from .shape import smoothstep
 
 PLANTAR, DEEP, DORSAL = 0.6, 0.8, 1.5
 """Spacing at the sole, at the bones away from it, and at the dorsal skin, in parts of the size."""
-_TURN_RAD, _GROWTH, _SMALLEST = 0.5, 0.25, 0.3
+_TURN_RAD, _GROWTH, _SMALLEST = 0.5, 0.25, 0.2
 
 
 def wanted_mm(name: str, line: np.ndarray, other: Callable, size_mm: float, far: float):

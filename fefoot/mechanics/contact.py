@@ -190,7 +190,7 @@ class Contact:
         """Return a matrix (x.size, x.size) whose pattern holds every pair likely to meet."""
         start = np.einsum("na,nai->ni", facet_shape(rays.where)[0], x[self.facets[rays.facet]])
         hit = cast(x, self.target, self.across, start, rays.direction, rays.guess)
-        near = np.flatnonzero((hit.facet >= 0) & (hit.gap_mm < MARGIN_MM))
+        near = np.flatnonzero(hit.facet >= 0)
         facet = hit.facet[near]
         around = np.concatenate([facet[:, None], self.across[facet]], axis=1)
         around = np.where(around < 0, facet[:, None], around)

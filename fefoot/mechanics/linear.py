@@ -10,6 +10,8 @@ from __future__ import annotations
 import os
 import time
 from dataclasses import dataclass, field
+from functools import cache
+from importlib import metadata
 
 import numpy as np
 import scipy.sparse as sp
@@ -17,6 +19,7 @@ import scipy.sparse as sp
 from ..errors import LinearSolverError
 
 RESIDUAL_LIMIT = 1e-8
+ZERO_PIVOT = -4
 
 
 class NotPositiveDefinite(Exception):
@@ -37,11 +40,11 @@ class Pattern:
     def add(self, rows: np.ndarray, cols: np.ndarray) -> None:
         """Make sure the pattern holds all pairs, and their mirror images."""
         rows, cols = rows.astype(np.int64), cols.astype(np.int64)
-        new = np.unique(np.concatenate([rows * self.size + cols, cols * self.size + rows]))
+        new = np.concatenate([rows * self.size + cols, cols * self.size + rows])
         if len(self.keys):
             new = new[~self.has(new)]
         if len(new):
-            self.keys = np.union1d(self.keys, new)
+            self.keys = np.unique(np.concatenate([self.keys, np.unique(new)]))
             self.version += 1
             self._lay_out()
 
@@ -95,12 +98,31 @@ class Tally:
         self.solvers[name] = self.solvers.get(name, 0) + 1
 
 
+@cache
+def _locate_mkl() -> None:
+    """Tell pypardiso where MKL is, sparing its search through all of the environment's files.
+
+    MKL is asked for the same bits in every run.
+    """
+    os.environ.setdefault("MKL_CBWR", "AUTO")
+    if "PYPARDISO_MKL_RT" in os.environ:
+        return
+    try:
+        found = [f for f in metadata.files("mkl") or () if "mkl_rt" in f.name and ".so" in f.name
+                 or f.name.startswith(("mkl_rt", "libmkl_rt")) and f.suffix in (".dll", ".dylib")]
+    except metadata.PackageNotFoundError:
+        return
+    if found and found[0].locate().exists():
+        os.environ["PYPARDISO_MKL_RT"] = str(found[0].locate().resolve())
+
+
 class _Pardiso:
     """One PARDISO handle: symbolic work is kept while the pattern stays the same."""
 
     def __init__(self, mtype: int):
-        os.environ.setdefault("MKL_CBWR", "COMPATIBLE")
         from pypardiso import PyPardisoSolver
+
+        _locate_mkl()
 
         self.solver = PyPardisoSolver(mtype=mtype)
         self.version = None
@@ -121,7 +143,8 @@ class _Pardiso:
             solver.set_phase(33)
             return solver._call_pardiso(matrix, rhs)
         except PyPardisoError as problem:
-            self.free()
+            if problem.value != ZERO_PIVOT:
+                self.free()
             raise NotPositiveDefinite(str(problem)) from None
 
     def free(self):
@@ -181,7 +204,9 @@ class LinearSolver:
                     ("PARDISO symmetric indefinite", -2)]
             chain.append(("PARDISO LU", 11))
         for name, mtype in chain:
-            handle = self._handles.setdefault(mtype, _Pardiso(mtype))
+            if mtype not in self._handles:
+                self._handles[mtype] = _Pardiso(mtype)
+            handle = self._handles[mtype]
             part = matrix if mtype == 11 else upper
             try:
                 x = self._try(name, lambda h=handle, p=part: h.solve(p, rhs, version, self.tally),

@@ -43,6 +43,8 @@ class Settings:
         Newton iterations per pass and augmentation passes at the last step.
     largest_move_mm : float
         Cap on one Newton correction.
+    force_scale_N : float or None
+        Force to judge the residual against; by default the largest force in play.
     """
 
     tolerance: float = 1e-9
@@ -56,6 +58,7 @@ class Settings:
     iterations: int = 40
     passes: int = 25
     largest_move_mm: float = 10.0
+    force_scale_N: float | None = None
 
 
 @dataclass
@@ -88,7 +91,7 @@ class _Step:
         self.history, self.label = history, label
 
     def _norm(self, evaluation, free):
-        scale = max(evaluation.scale_N, 1e-12)
+        scale = self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
         return float(np.abs(evaluation.residual[free]).max(initial=0.0)) / scale
 
     def _correction(self, state, load, rays, memory, evaluation, held, gap):
@@ -102,9 +105,9 @@ class _Step:
                 plain = data
             elif attempt > 1:
                 data = plain.copy()
-                shift = 1e-3 * 10.0 ** (attempt - 2)
-                data[pattern.diagonal] += shift * np.abs(data[pattern.diagonal]).max(initial=1.0) \
-                    * (1e-2 if attempt < 4 else 1.0)
+                diagonal = np.abs(data[pattern.diagonal])
+                data[pattern.diagonal] += 1e-3 * 10.0 ** (attempt - 2) * np.maximum(
+                    diagonal, 1e-6 * diagonal.max())
             matrix = pattern.matrix(data)
             rhs = -evaluation.residual
             if len(held):
@@ -219,8 +222,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     step = _Step(system, solver, settings, history, label)
     t, size, number = 0.0, settings.first_step, 0
     rays = system.rays(state)
-    if system.contacts:
-        system.reserve(state, rays)
+    system.reserve(state, rays)
     while t < 1.0:
         number += 1
         goal = min(1.0, t + size) if 1.0 - t - size > 1e-9 else 1.0

@@ -270,12 +270,28 @@ class System:
         return data
 
     def reserve(self, state: State, rays) -> None:
-        """Widen the pattern by every contact pair that is likely to meet near ``state``."""
+        """Widen the pattern by all that touches bodies and by the contact pairs likely to meet."""
         co = self.coordinates
-        reduction = abs(co.reduction(state))
+        reduction = co.reduction(state)
         reduction.data[:] = 1.0
+        size = (co.full_size, co.full_size)
+        groups = [term.evaluate(state.x)[1] for term in (*self.cables, *self.springs)]
+        groups += [d for p in self.pressures for d in p.evaluate(state.x)[1]]
+        groups += [co.node_dofs + np.concatenate(
+            [b * co.body_dofs + co.dim + np.arange(co.spins) for b in (j.body_a, j.body_b)])
+            for j in self.joints]
+        groups += [co.node_dofs + b * co.body_dofs + np.arange(co.body_dofs)
+                   for b in range(co.bodies)]
+        wide = sp.csr_matrix(size)
+        if groups:
+            rows = np.concatenate([np.repeat(g, len(g)) for g in groups])
+            cols = np.concatenate([np.tile(g, len(g)) for g in groups])
+            wide = sp.csr_matrix((np.ones(len(rows)), (rows, cols)), shape=size)
+        if self._touch_pattern is not None:
+            wide = wide + self._touch_pattern.matrix(np.ones(len(self._touch_pattern.keys)))
         for contact, ray in zip(self.contacts, rays, strict=True):
-            wide = contact.structure(state.x, ray)
-            wide.resize((co.full_size, co.full_size))
-            wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
-            self.pattern.add(wide.row, wide.col)
+            near = contact.structure(state.x, ray)
+            near.resize(size)
+            wide = wide + near
+        wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
+        self.pattern.add(wide.row, wide.col)

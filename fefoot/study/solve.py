@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..load.stance import Demand, Stance
 from ..mechanics.events import SolveDone, SolveStarted
@@ -14,7 +14,7 @@ from .model import Model
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
     pressure_change=3e-3)
-TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1.0)
+TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 
 
 @dataclass(frozen=True)
@@ -55,12 +55,14 @@ def solve_model(model: Model, demand: Demand, *, settings: Settings = CONTACT_SE
     if listener:
         listener(SolveStarted(label))
     try:
-        touch = solve(model.system, stance.touch, settings=TOUCH_SETTINGS, solver=solver,
+        touch = solve(model.system, stance.touch, settings=replace(
+            TOUCH_SETTINGS, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
         first = -float(touch.evaluation.residual[stance.push])
         solution = solve(
             model.system, stance.carry(-first, touch.state), state=touch.state,
-            memory=touch.memory, settings=settings, solver=solver, label=label,
+            memory=touch.memory, settings=replace(settings, force_scale_N=demand.vertical_N),
+            solver=solver, label=label,
             listener=listener, adjust=stance.adjust)
     finally:
         solver.free()

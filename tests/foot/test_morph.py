@@ -75,7 +75,8 @@ def test_morph_never_folds():
         assert np.linalg.det(gradient).min() > 0.15
 
 
-@pytest.mark.parametrize("change", [{"length_mm": 25.5}, {"heel_pad_mm": 40}, {"heel_width_mm": "65"},
+@pytest.mark.parametrize("change", [{"length_mm": 25.5}, {"heel_pad_mm": 40},
+                                    {"heel_width_mm": "65"},
                                     {"navicular_height_mm": float("nan")}, {"length_mm": True}])
 def test_dimensions_out_of_range(change):
     with pytest.raises(InputError) as error:

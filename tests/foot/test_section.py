@@ -56,6 +56,12 @@ def test_boundary_is_closed_and_encloses_the_area_of_the_cells(meshes, case):
     facets, _ = boundary_facets(mesh.cells)
     starts, ends = np.sort(facets[:, 0]), np.sort(facets[:, 1])
     assert np.array_equal(starts, ends) and len(np.unique(starts)) == len(starts)
+    after, loops = dict(facets[:, :2].tolist()), 0
+    while after:
+        loops, node = loops + 1, next(iter(after))
+        while node in after:
+            node = after.pop(node)
+    assert loops == 2  # the skin with the shank cut, and one hole for all bones and joint spaces
     a, b = mesh.points[facets[:, 0]], mesh.points[facets[:, 1]]
     green = 0.5 * (a[:, 0] * b[:, 1] - b[:, 0] * a[:, 1]).sum()
     assert green == pytest.approx(corner_area(mesh).sum(), rel=1e-12)
@@ -138,7 +144,7 @@ def test_fascia_is_a_strip_from_calcaneus_to_toe(meshes):
     assert area / length == pytest.approx(3.0, rel=0.02)
     direction = fascia_direction(middle)
     assert np.linalg.norm(direction, axis=1) == pytest.approx(1.0)
-    assert (direction[:, 0] > 0.7).all() and np.abs(tangent[:, 0]).min() > 0.5
+    assert (direction[:, 0] > 0.6).all() and np.abs(tangent[:, 0]).min() > 0.5
     under = np.abs(line[:, 0] - 190).argmin()
     assert 11.0 - (line[under, 1] + 1.5) == pytest.approx(2.0, abs=0.3)
     assert meshes["sagittal", False].region_names == ("tissue",)
