@@ -17,9 +17,9 @@ class Tissue:
 
 
 _SAGITTAL, _REARFOOT, _BOTH = ("sagittal",), ("rearfoot",), MODELS
-_CABLE = ("tension_N", "stretch")
+_CABLE = ("tension_N", "stretch_percent")
 _PAD = ("peak_pressure_kPa", "mean_pressure_kPa", "strain_energy_density_kPa")
-_JOINT = ("force_N", "moment_N_m")
+_JOINT = ("force_N", "moment_Nm")
 
 TISSUES: dict[str, Tissue] = {
     "plantar_fascia": Tissue("plantar fascia", _SAGITTAL, _CABLE),

@@ -44,7 +44,11 @@ class Link:
 
 @dataclass(frozen=True)
 class Cord:
-    """A ligament, tendon or the fascia: path of (body, point (2,) mm), stiffness, strength."""
+    """A ligament, tendon or the fascia: path of (body, point (2,) mm), stiffness, strength.
+
+    ``muscle`` is "plantarflexes" or "dorsiflexes" for a tendon that helps to place the centre of
+    pressure, ``muscle_share`` its force per force of the main one.
+    """
 
     name: str
     path: tuple[tuple[str, tuple[float, float]], ...]
@@ -53,7 +57,8 @@ class Cord:
     resting_N: float
     strength_N: float | None
     source: str
-    muscle: bool = False
+    muscle: str = ""
+    muscle_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -63,6 +68,12 @@ class Structure:
     bodies: tuple[Body, ...]
     links: tuple[Link, ...]
     cords: tuple[Cord, ...]
+
+    def muscles(self) -> tuple[dict[str, float], dict[str, float]] | None:
+        """Return the cables that plantarflex and dorsiflex, with their shares; None without."""
+        groups = tuple({c.name: c.muscle_share for c in self.cords if c.muscle == kind}
+                       for kind in ("plantarflexes", "dorsiflexes"))
+        return groups if any(groups) else None
 
     def cord(self, name: str) -> Cord:
         """Return a cable by name."""
@@ -129,6 +140,6 @@ def structure(section: str, dimensions: Dimensions = REFERENCE, *, axis_shift_mm
              c.get("stiffness_N_per_mm", 0.0) * factors.get(c.get("scale"), 1.0)
              * stiffness.get(c["name"], 1.0),
              c.get("toe_mm", 0.0), c.get("resting_N", 0.0), c.get("strength_N"), c["source"],
-             c.get("muscle", False))
+             c.get("muscle", ""), c.get("muscle_share", 0.0))
         for c in table["cables"] if stiffness.get(c["name"], 1.0) > 0)
     return Structure(bodies, links, cords)

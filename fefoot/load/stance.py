@@ -4,9 +4,9 @@ The shank is held and the ankle turns freely, so moments about the ankle balance
 
     F_v (x_cop - x_ankle) + F_h h_ankle = T_achilles r_achilles - T_dorsiflexor r + other tendons.
 
-The Achilles force (or that of the dorsiflexors, when the centre of pressure lies behind the ankle) is
-corrected by F (x_wanted - x_cop) / r until the centre of pressure is where the activity wants it. The
-fore-aft force is shared over the sole in proportion to the vertical contact force.
+The Achilles force (or that of the dorsiflexors, when the centre of pressure has to lie behind) and the
+pitch of the foot are found together, by :mod:`fefoot.mechanics.balance`. The fore-aft force is shared
+over the sole in proportion to the vertical contact force.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..mechanics.balance import Balance
 from ..mechanics.state import State
 from ..mechanics.system import Evaluation, Load, System
 
@@ -49,20 +50,6 @@ def pressure_centre_mm(system: System, evaluation: Evaluation) -> tuple[float, f
     return float(moment / force) if force > 0 else float("nan"), float(force)
 
 
-def moment_arm_mm(system: System, state: State, cable: str, pivot: np.ndarray) -> float:
-    """Return the moment (N mm per N) of a cable about ``pivot`` on the side that is not held.
-
-    Positive turns the foot anticlockwise in the section (dorsiflexion, eversion).
-    """
-    line = next(c for c in system.cables if c.name == cable)
-    body = system.coordinates.body_of[list(line.nodes)]
-    last_held = max(i for i, b in enumerate(body) if b == 0)
-    a, b = state.x[line.nodes[last_held]], state.x[line.nodes[last_held + 1]]
-    pull = (a - b) / np.linalg.norm(a - b)
-    arm = b - pivot
-    return float(arm[0] * pull[1] - arm[1] * pull[0])
-
-
 class Stance:
     """Load path and corrections for one demand.
 
@@ -72,79 +59,69 @@ class Stance:
     ground : int
         Body number of the ground; body 0 is the held shank.
     demand : Demand
-    pivot : (2,) array
-        Ankle, mm.
-    plantarflexor, dorsiflexor : str or None
-        Names of the two muscle cables.
+    muscles : (dict, dict) or None
+        Cables that plantarflex and that dorsiflex, with their share of the first one's force;
+        None when the section has none.
+    free_body : int
+        Body that turns about the ankle.
+    nodes : (int, int)
+        Nodes at the heel's and the metatarsal heads' place, which carry the scale on which the
+        centre of pressure is given.
     """
 
-    def __init__(self, system, ground, demand, pivot, plantarflexor=None, dorsiflexor=None):
-        self.system, self.demand, self.pivot = system, demand, np.asarray(pivot, float)
-        self.muscles = plantarflexor, dorsiflexor
+    def __init__(self, system, ground, demand, muscles=None, free_body=1, nodes=(0, 0)):
+        self.system, self.demand, self.ground = system, demand, ground
+        self.muscles, self.nodes = muscles, nodes
         co = system.coordinates
-        self.push = co.body_slice(ground).start + 1
-        self.ground = ground
-        held = list(range(*co.body_slice(0).indices(co.size)))
         plate = co.body_slice(ground)
-        self._held = {q: 0.0 for q in [*held, plate.start, plate.start + 2]}
-        self.needs_muscle = demand.pressure_centre_mm is not None and plantarflexor is not None
+        self.push, self.support = plate.start + 1, plate.start + 2
+        self.turn = co.body_slice(free_body).start + 2
+        shank = range(*co.body_slice(0).indices(co.size))
+        self._held = dict.fromkeys([*shank, plate.start, self.support], 0.0)
+        self.balanced = demand.pressure_centre_mm is not None and muscles is not None
 
     def touch(self, t: float) -> Load:
-        """Push the ground up by a little, without force control."""
-        return Load(held=self._held | {self.push: FIRST_CONTACT_MM * t},
-                    tension_N=dict.fromkeys(filter(None, self.muscles), 0.0))
+        """Push the ground up by a little, the foot not yet free to turn."""
+        held = self._held | {self.push: FIRST_CONTACT_MM * t}
+        if self.balanced:
+            held[self.turn] = 0.0
+        return Load(held=held)
 
-    def _load(self, force_N, tension_N, node_force_N=None) -> Load:
-        size = self.system.coordinates.body_dofs
-        return Load(held=dict(self._held), tension_N=tension_N, node_force_N=node_force_N,
-                    body_force={self.ground: np.eye(size)[1] * force_N})
-
-    def carry(self, start_N: float, state: State) -> Callable[[float], Load]:
-        """Return the path from the force ``start_N`` of first contact to the full one."""
-        wanted = self.demand.vertical_N
-        moment = 0.0
-        if self.needs_muscle:
-            moment = wanted * (self.demand.pressure_centre_mm - self.pivot[0])
-        full = self._tensions(moment, state) if self.needs_muscle else {}
-        rest = dict.fromkeys(filter(None, self.muscles), 0.0)
+    def carry(self, state: State, evaluation: Evaluation) -> Callable[[float], Load]:
+        """Return the path from the state of first contact to the full load."""
+        first_N, wanted_N = float(evaluation.residual[self.push]), self.demand.vertical_N
+        unit = np.eye(self.system.coordinates.body_dofs)[1]
+        start = self._balance(first_N, state) if self.balanced else None
+        errors = start.errors(state.x, evaluation.residual) if start else np.zeros(2)
 
         def path(t: float) -> Load:
-            return self._load(start_N + t * (wanted - start_N),
-                              rest | {k: t * v for k, v in full.items()})
+            force = first_N + t * (wanted_N - first_N)
+            balance = None
+            if start:
+                balance = replace(start, force_N=force, slack_Nmm=(1 - t) * errors[0],
+                                  miss_Nmm=(1 - t) * errors[1])
+            return Load(held=dict(self._held), body_force={self.ground: force * unit},
+                        balance=balance)
 
         return path
 
-    def _tensions(self, moment_Nmm: float, state: State) -> dict[str, float]:
-        """Share a dorsiflexing ground moment between the two muscles."""
-        plantar, dorsal = self.muscles
-        down = -moment_arm_mm(self.system, state, plantar, self.pivot)
-        up = moment_arm_mm(self.system, state, dorsal, self.pivot)
-        return {plantar: max(moment_Nmm, 0.0) / down, dorsal: max(-moment_Nmm, 0.0) / up}
+    def _balance(self, force_N, state) -> Balance:
+        heel, ball = (self.system.coordinates.points[n, 0] for n in self.nodes)
+        share = (self.demand.pressure_centre_mm - heel) / (ball - heel)
+        return Balance(
+            turn=self.turn, support=self.support, pull=self.muscles[0], counter=self.muscles[1],
+            nodes=self.nodes, share=float(share), force_N=force_N,
+            support_x_mm=float(state.centre[self.ground, 0]))
 
     def adjust(self, load: Load, state: State, evaluation: Evaluation) -> tuple[Load, float]:
-        """Correct the muscle force and the fore-aft force; return the load and the change."""
-        change, tension = 0.0, dict(load.tension_N)
-        if self.needs_muscle:
-            plantar, dorsal = self.muscles
-            at, force = pressure_centre_mm(self.system, evaluation)
-            down = -moment_arm_mm(self.system, state, plantar, self.pivot)
-            up = moment_arm_mm(self.system, state, dorsal, self.pivot)
-            now = tension[plantar] * down - tension[dorsal] * up
-            tension = self._tensions(
-                now + force * (self.demand.pressure_centre_mm - at), state)
-            change = abs(self.demand.pressure_centre_mm - at) / 100.0
-        shear = None
-        if self.demand.fore_aft_N:
-            shear = self._shear(state, evaluation)
-            before = load.node_force_N if load.node_force_N is not None else 0.0 * shear
-            change = max(change, float(np.abs(shear - before).sum()) / self.demand.vertical_N)
-        return replace(load, tension_N=tension, node_force_N=shear), change
-
-    def _shear(self, state, evaluation) -> np.ndarray:
-        """Fore-aft forces (n, 2) on the sole's nodes."""
+        """Renew the fore-aft forces; return the load and their relative change."""
+        if not self.demand.fore_aft_N:
+            return load, 0.0
         total = np.zeros_like(state.x)
         for contact, status in zip(self.system.contacts, evaluation.status, strict=True):
             if contact.name.startswith("foot"):
-                np.add.at(total[:, 0], contact.vertices,
-                          status.pressure_MPa * status.area_mm2)
-        return total * (self.demand.fore_aft_N / max(total.sum(), 1e-9))
+                np.add.at(total[:, 0], contact.vertices, status.pressure_MPa * status.area_mm2)
+        shear = total * (self.demand.fore_aft_N / max(total.sum(), 1e-9))
+        before = 0.0 if load.node_force_N is None else load.node_force_N
+        change = float(np.abs(shear - before).sum()) / self.demand.vertical_N
+        return replace(load, node_force_N=shear), change

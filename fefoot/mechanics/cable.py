@@ -25,13 +25,13 @@ class Cable:
     nodes : tuple of int
         Ordered, at least two.
     stiffness_N_per_mm : float
-        dT/dL once taut. Ignored when ``tension_N`` is given.
+        dT/dL once taut.
     slack_length_mm : float
-        Length below which the cable carries nothing.
+        Length below which the cable carries nothing of itself.
     toe_mm : float
         Elongation over which the stiffness rises linearly from zero to its full value.
-    tension_N : float or None
-        A prescribed tension instead of a stiffness (a muscle).
+    tension_N : float
+        A prescribed tension (of a muscle) that is added.
     """
 
     name: str
@@ -39,7 +39,7 @@ class Cable:
     stiffness_N_per_mm: float = 0.0
     slack_length_mm: float = 0.0
     toe_mm: float = 0.0
-    tension_N: float | None = None
+    tension_N: float = 0.0
 
     def length_mm(self, x: np.ndarray) -> float:
         """Return the current length."""
@@ -47,19 +47,31 @@ class Cable:
 
     def law(self, length_mm: float) -> tuple[float, float, float]:
         """Return energy (N mm), tension (N) and its slope (N/mm) at a length."""
-        if self.tension_N is not None:
-            return self.tension_N * length_mm, self.tension_N, 0.0
+        active = self.tension_N
         e, k, toe = length_mm - self.slack_length_mm, self.stiffness_N_per_mm, self.toe_mm
         if e <= 0:
-            return 0.0, 0.0, 0.0
+            return active * length_mm, active, 0.0
         if e < toe:
-            return k * e**3 / (6 * toe), k * e**2 / (2 * toe), k * e / toe
-        s = e - toe / 2
-        return k * (s**2 / 2 + toe**2 / 24), k * s, k
+            energy, tension, slope = k * e**3 / (6 * toe), k * e**2 / (2 * toe), k * e / toe
+        else:
+            s = e - toe / 2
+            energy, tension, slope = k * (s**2 / 2 + toe**2 / 24), k * s, k
+        return energy + active * length_mm, tension + active, slope
 
     def tension(self, x: np.ndarray) -> float:
         """Return the current tension, N."""
         return self.law(self.length_mm(x))[1]
+
+    def length_slope(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return dofs (k d,) and the derivative (k d,) of the length."""
+        nodes = list(self.nodes)
+        leg = np.diff(x[nodes], axis=0)
+        t = leg / np.linalg.norm(leg, axis=1)[:, None]
+        slope = np.zeros_like(x[nodes])
+        slope[:-1] -= t
+        slope[1:] += t
+        d = x.shape[1]
+        return (np.array(nodes)[:, None] * d + np.arange(d)).ravel(), slope.ravel()
 
     def evaluate(self, x: np.ndarray):
         """Return energy, dofs (k d,), gradient (k d,) and Hessian (k d, k d)."""

@@ -141,7 +141,7 @@ class _Pardiso:
             solver.set_phase(22)
             solver._call_pardiso(matrix, rhs)
             solver.set_phase(33)
-            return solver._call_pardiso(matrix, rhs)
+            return solver._call_pardiso(matrix, np.asfortranarray(rhs))
         except PyPardisoError as problem:
             if problem.value != ZERO_PIVOT:
                 self.free()

@@ -90,103 +90,127 @@ class _Step:
         self.system, self.solver, self.settings = system, solver, settings
         self.history, self.label = history, label
 
-    def _norm(self, evaluation, free):
-        scale = self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
-        return float(np.abs(evaluation.residual[free]).max(initial=0.0)) / scale
+    def _evaluate(self, state, load, rays, memory, **kw):
+        return self.system.evaluate(state, load, rays, memory, **kw)
+
+    def _errors(self, state, load, evaluation, free):
+        """All that must vanish: residual of the unknowns, and of the balance."""
+        if load.balance is None:
+            return evaluation.residual[free]
+        out = evaluation.residual.copy()
+        out[[load.balance.turn, load.balance.support]] = load.balance.errors(
+            state.x, evaluation.residual)
+        free = free.copy()
+        free[load.balance.support] = True
+        return out[free]
+
+    def _scale(self, evaluation):
+        return self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
 
     def _correction(self, state, load, rays, memory, evaluation, held, gap):
-        """Solve for one Newton correction; stabilise an unstable matrix for this once."""
-        system = self.system
+        """Solve for one Newton correction; stabilise an unstable matrix for this once.
+
+        Returns the correction, the change of the balancing tension, and how many factorisations
+        failed.
+        """
+        system, balance = self.system, load.balance
         for attempt in range(8):
             pattern, data = system.pattern, evaluation.data
             if attempt == 1:
-                data = system.evaluate(
-                    state, load, rays, memory, tangent=True, geometric=False).data
-                plain = data
+                data = plain = self._evaluate(state, load, rays, memory, geometric=False).data
             elif attempt > 1:
                 data = plain.copy()
                 diagonal = np.abs(data[pattern.diagonal])
                 data[pattern.diagonal] += 1e-3 * 10.0 ** (attempt - 2) * np.maximum(
                     diagonal, 1e-6 * diagonal.max())
             matrix = pattern.matrix(data)
-            rhs = -evaluation.residual
-            if len(held):
-                rhs = rhs - matrix[:, held] @ gap
-                rhs[held] = gap
+            rhs = -evaluation.residual - (matrix[:, held] @ gap if len(held) else 0.0)
+            still = held if balance is None else np.append(held, balance.turn)
+            rhs = rhs[:, None]
+            if balance is not None:
+                rhs = np.column_stack([
+                    rhs, -np.asarray(matrix[:, [balance.turn]].todense()).ravel(),
+                    -balance.direction(system, state)])
+            rhs[still] = 0.0
+            rhs[held, 0] = gap
+            if len(still):
                 mask = np.zeros(pattern.size, bool)
-                mask[held] = True
+                mask[still] = True
                 data = np.where(mask[pattern.row] | mask[pattern.indices], 0.0, data)
-                data[pattern.diagonal[held]] = 1.0
+                data[pattern.diagonal[still]] = 1.0
             try:
-                return self.solver.solve(pattern, data, rhs), attempt
+                columns = self.solver.solve(pattern, data, rhs)
             except NotPositiveDefinite:
                 continue
+            if balance is None:
+                return columns[:, 0], 0.0, attempt
+            return *balance.close(system, state, matrix, evaluation.residual, columns), attempt
         raise ConvergenceError("the tangent stays unstable however much it is stabilised")
 
     def run(self, state, load, memory, rays, tolerance, iterations, number, least=0):
         """Iterate at least ``least`` times, then to ``tolerance``.
 
-        Returns state, rays, evaluation, iterations used.
+        Returns state, load (with its balancing tension), rays, evaluation, iterations used.
         """
         system, settings = self.system, self.settings
         held = np.array(sorted(load.held), int)
         target = np.array([load.held[i] for i in held])
         free = np.ones(system.coordinates.size, bool)
         free[held] = False
-        evaluation = system.evaluate(state, load, rays, memory)
+        evaluation = self._evaluate(state, load, rays, memory)
         if not np.isfinite(evaluation.energy_Nmm):
             raise ConvergenceError("an element is inverted at the start of a step", self.history)
         for used in range(iterations + 1):
             gap = target - system.displacement(state)[held]
-            norm = self._norm(evaluation, free)
+            norm = float(np.abs(self._errors(state, load, evaluation, free)).max(initial=0.0))
+            norm /= self._scale(evaluation)
             arrived = len(gap) == 0 or np.abs(gap).max() < 1e-12
             self.history.append({
                 "solve": self.label, "step": number, "iteration": used, "residual": norm,
-                "active": sum(s.active for s in evaluation.status)})
+                "active": sum(s.active for s in evaluation.status), "stabilised": 0})
             if arrived and norm <= tolerance and used >= least:
-                return state, rays, evaluation, used
+                return state, load, rays, evaluation, used
             if used == iterations:
                 break
-            dq, attempt = self._correction(state, load, rays, memory, evaluation, held, gap)
+            dq, pull, attempt = self._correction(
+                state, load, rays, memory, evaluation, held, gap)
             self.history[-1]["stabilised"] = attempt
-            nodes = dq[: system.coordinates.first_body]
-            largest = np.abs(nodes).max(initial=0.0)
+            largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:
-                dq = dq * (settings.largest_move_mm / largest)
+                dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))
+            state, load = self._search(
+                state, load, rays, memory, evaluation, dq, pull, free, arrived)
             if norm > settings.freeze or not arrived:
-                state, evaluation = self._search(
-                    state, load, rays, memory, evaluation, dq, free, arrived)
                 rays = system.rays(state)
-                evaluation = system.evaluate(state, load, rays, memory)
-            else:
-                state, evaluation = self._search(
-                    state, load, rays, memory, evaluation, dq, free, arrived)
-                evaluation = system.evaluate(state, load, rays, memory)
+            evaluation = self._evaluate(state, load, rays, memory)
         raise ConvergenceError(
             f"no equilibrium after {iterations} Newton iterations "
             f"(relative residual {norm:.1e}, wanted {tolerance:.0e})", self.history)
 
-    def _search(self, state, load, rays, memory, evaluation, dq, free, arrived):
-        """Shorten the correction until the residual or the energy falls."""
+    def _search(self, state, load, rays, memory, evaluation, dq, pull, free, arrived):
+        """Shorten the correction until the errors or the energy fall."""
         system, size = self.system, 1.0
-        norm = np.linalg.norm(evaluation.residual[free])
+        norm = np.linalg.norm(self._errors(state, load, evaluation, free))
         slope = float(evaluation.residual @ dq)
+        best = None
         for _ in range(10):
             trial = system.coordinates.moved(state, size * dq)
-            new = system.evaluate(trial, load, rays, memory, tangent=False)
+            pulled = load if load.balance is None else load.pulled(size * pull)
+            new = self._evaluate(trial, pulled, rays, memory, tangent=False)
             if np.isfinite(new.energy_Nmm):
                 if not arrived:
-                    return trial, new
-                calmer = np.linalg.norm(new.residual[free]) < (1 - 1e-3 * size) * norm
-                lower = (system.symmetric and slope < 0
+                    return trial, pulled
+                now = np.linalg.norm(self._errors(trial, pulled, new, free))
+                lower = (system.symmetric and slope < 0 and load.balance is None
                          and new.energy_Nmm < evaluation.energy_Nmm + 1e-4 * size * slope)
-                if calmer or lower or norm < 1e-11 * max(evaluation.scale_N, 1e-12):
-                    return trial, new
+                if now < (1 - 1e-3 * size) * norm or lower:
+                    return trial, pulled
+                if best is None or now < best[0]:
+                    best = now, trial, pulled
             size *= 0.5
-        if np.isfinite(new.energy_Nmm) and size > 0:
-            # no descent: at round-off the last trial is as good as the present state
-            if norm < 1e-7 * max(evaluation.scale_N, 1e-12):
-                return trial, new
+        # no descent: near round-off, or across a kink, the least bad trial goes on
+        if best is not None and (best[0] < 2 * norm or norm < 1e-6 * self._scale(evaluation)):
+            return best[1:]
         raise ConvergenceError("the line search found no better state", self.history)
 
 
@@ -220,7 +244,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     memory = memory or system.memory(state)
     history: list[dict] = []
     step = _Step(system, solver, settings, history, label)
-    t, size, number = 0.0, settings.first_step, 0
+    t, size, number, load = 0.0, settings.first_step, 0, None
     rays = system.rays(state)
     system.reserve(state, rays)
     while t < 1.0:
@@ -228,9 +252,11 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
         goal = min(1.0, t + size) if 1.0 - t - size > 1e-9 else 1.0
         last = goal == 1.0
         try:
-            load = path(goal)
+            ahead = path(goal)
+            if ahead.balance is not None and load is not None and load.balance is not None:
+                ahead = ahead.carrying(load)
             result = step.run(
-                state, load, memory, rays,
+                state, ahead, memory, rays,
                 settings.step_tolerance if not last or system.contacts else settings.tolerance,
                 settings.iterations, number)
         except (ConvergenceError, LinearSolverError) as problem:
@@ -241,7 +267,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
                     f"{label + ': ' if label else ''}the load could not be carried beyond "
                     f"{100 * t:.0f} % of it: {reason}", history) from None
             continue
-        state, rays, evaluation, used = result
+        state, load, rays, evaluation, used = result
         rays = system.rays(state)
         memory = tuple(
             replace(m, x=state.x) if c.friction and not last else m
@@ -279,7 +305,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         rays = system.rays(state)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))
-        state, rays, evaluation, used = step.run(
+        state, load, rays, evaluation, used = step.run(
             state, load, memory, rays, tolerance, settings.iterations, number, least=1)
         if listener:
             listener(StepDone(f"{label} (pass {index + 1})", number, 1.0, used,

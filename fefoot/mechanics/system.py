@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import scipy.sparse as sp
 
+from .balance import Balance
 from .cable import Cable
 from .contact import Contact, Memory, Status
 from .joint import Joint, Spring
@@ -35,9 +36,11 @@ class Load:
     pressure : float
         Factor on every :class:`Pressure`.
     tension_N : dict of cable name -> float
-        Prescribed tensions, replacing those of the cables.
+        Tensions given to cables, on top of what they carry of themselves.
     held : dict of unknown -> float
         Displacement (mm or rad) from the reference of unknowns that are prescribed.
+    balance : Balance or None
+        A cable tension to be found.
     """
 
     node_force_N: np.ndarray | None = None
@@ -45,6 +48,22 @@ class Load:
     pressure: float = 1.0
     tension_N: dict[str, float] = field(default_factory=dict)
     held: dict[int, float] = field(default_factory=dict)
+    balance: Balance | None = None
+
+    def pulled(self, change_N: float) -> Load:
+        """Return the load with another balancing tension."""
+        return replace(self, balance=self.balance.moved(change_N))
+
+    def carrying(self, other: Load) -> Load:
+        """Return this load with the balancing tension of another as first guess."""
+        return replace(self, balance=replace(self.balance, tension_N=other.balance.tension_N))
+
+    def tensions(self) -> dict[str, float]:
+        """Return all prescribed tensions."""
+        total = dict(self.tension_N)
+        for name, tension in (self.balance.tensions() if self.balance else {}).items():
+            total[name] = total.get(name, 0.0) + tension
+        return total
 
 
 @dataclass(frozen=True)
@@ -173,9 +192,10 @@ class System:
             energy += part
             full += np.bincount(solid.dofs.ravel(), grad.ravel(), co.full_size)
             hessians.append(hess)
+        tension = load.tensions()
         for cable in self.cables:
-            if cable.name in load.tension_N:
-                cable = replace(cable, tension_N=load.tension_N[cable.name])
+            if cable.name in tension:
+                cable = replace(cable, tension_N=tension[cable.name])
             part, dofs, grad, hess = cable.evaluate(x)
             energy += part
             full[: co.node_dofs] += np.bincount(dofs, grad, co.node_dofs)

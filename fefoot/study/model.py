@@ -83,6 +83,8 @@ class Model:
     links : dict of joint name -> (spring number, joint number)
     foot_nodes, device_nodes : int
         The foot's nodes come first, then the device's.
+    scale_nodes : (int, int)
+        Nodes below the heel's centre and the second metatarsal head, riding on those bones.
     profile : Section or None
         The device's section before it was lowered.
     lowered_mm : float
@@ -98,6 +100,7 @@ class Model:
     solid_names: tuple[str, ...]
     foot_nodes: int
     device_nodes: int
+    scale_nodes: tuple[int, int]
     landmarks: FootLandmarks
     profile: Section | None
     lowered_mm: float
@@ -166,6 +169,10 @@ def build(question: Question) -> Model:
     joints, links_springs, links = _joints(frame, bodies, extra)
     span = (foot.points[:, 0].min() - 60, foot.points[:, 0].max() + 60)
     plate = [extra.add((s, -lowered), bodies["ground"]) for s in (span[1], span[0], sum(span) / 2)]
+    marks = landmarks(q.dimensions)
+    scale = tuple(extra.add((x, 0.0), bodies[body]) for x, body in (
+        (marks.heel_centre_x_mm, "calcaneus"),
+        (marks.metatarsal_head_x_mm[1], "metatarsals"))) if q.model == "sagittal" else (0, 0)
     springs = list(links_springs)
     if profile is not None:
         springs += _holds(q, mesh, bodies, extra)
@@ -178,7 +185,7 @@ def build(question: Question) -> Model:
         contacts=_contacts(q, mesh, points, skin, np.array([plate])))
     return Model(
         q, system, mesh, frame, bodies, links, names, len(foot.points),
-        len(mesh.points) - len(foot.points), landmarks(q.dimensions), profile, lowered)
+        len(mesh.points) - len(foot.points), scale, marks, profile, lowered)
 
 
 def _sole(foot: Mesh) -> np.ndarray:
@@ -208,11 +215,9 @@ def _cables(frame, bodies, extra, skip) -> list[Cable]:
         nodes = tuple(extra.add(p, bodies["shank" if b == SHANK_LINE else b])
                       for b, p in cord.path)
         length = float(np.linalg.norm(np.diff(at, axis=0), axis=1).sum())
-        if cord.muscle:
-            out.append(Cable(cord.name, nodes, tension_N=0.0))
-            continue
-        stretch = cord.resting_N / cord.stiffness_N_per_mm + cord.toe_mm / 2 \
-            if cord.resting_N else 0.0
+        stretch = 0.0
+        if cord.resting_N:
+            stretch = cord.resting_N / cord.stiffness_N_per_mm + cord.toe_mm / 2
         out.append(Cable(cord.name, nodes, cord.stiffness_N_per_mm, length - stretch,
                          cord.toe_mm))
     return out

@@ -33,11 +33,7 @@ class Solved:
 
 def stance_of(model: Model, demand: Demand) -> Stance:
     """Return the load path of a demand on a model."""
-    names = {c.name for c in model.system.cables}
-    return Stance(
-        model.system, model.ground, demand, model.structure.bodies[0].centre_mm,
-        "achilles" if "achilles" in names else None,
-        "tibialis_anterior" if "tibialis_anterior" in names else None)
+    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1, model.scale_nodes)
 
 
 def solve_model(model: Model, demand: Demand, *, settings: Settings = CONTACT_SETTINGS,
@@ -58,9 +54,8 @@ def solve_model(model: Model, demand: Demand, *, settings: Settings = CONTACT_SE
         touch = solve(model.system, stance.touch, settings=replace(
             TOUCH_SETTINGS, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
-        first = -float(touch.evaluation.residual[stance.push])
         solution = solve(
-            model.system, stance.carry(-first, touch.state), state=touch.state,
+            model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
             memory=touch.memory, settings=replace(settings, force_scale_N=demand.vertical_N),
             solver=solver, label=label,
             listener=listener, adjust=stance.adjust)

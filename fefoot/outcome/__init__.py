@@ -1,0 +1,1 @@
+"""What a solve says: measures per tissue, checks of the solve itself, comparisons."""
