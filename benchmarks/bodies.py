@@ -78,7 +78,8 @@ def trusses():
     source = "T0 = P / (1 + 2 cos3 b), T1 = T0 cos2 b (equal EA, small displacement)"
     why = "displacement is 1e-6 of the length"
     return [
-        Row("middle tension [N]", load / share, tension[1], source, "computed", 1e-4, why, "3 bars"),
+        Row("middle tension [N]", load / share, tension[1], source, "computed", 1e-4, why,
+            "3 bars"),
         Row("outer tension [N]", load * np.cos(angle) ** 2 / share, tension[0], source, "computed",
             1e-4, why, "3 bars")]
 

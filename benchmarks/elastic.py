@@ -75,7 +75,7 @@ def cook_plane_strain():
 
 
 def ellipses(p):
-    """Map (1 - angle / 90 degrees, 0 inside to 1 outside, ...) to the plan of NAFEMS LE1 and LE10."""
+    """Map (1 - angle / 90 degrees, 0 inside to 1 outside) to the plan of NAFEMS LE1 and LE10."""
     angle, t = (1 - p[:, 0]) * np.pi / 2, p[:, 1]
     inner = np.column_stack([2 * np.cos(angle), np.sin(angle)])
     outer = np.column_stack([3.25 * np.cos(angle), 2.75 * np.sin(angle)])
@@ -153,9 +153,8 @@ def lame_cylinder():
     return rows
 
 
-def timoshenko(along=16, across=4):
+def timoshenko(along=16, across=4, small=0.1):
     """Solve the cantilever under parabolic end shear; return mesh, displacement, exact field."""
-    small = 0.1
     P, E, nu, D, L = 1000.0, 3e7, 0.3, 12.0, 48.0
     inertia = D**3 / 12
 

@@ -138,8 +138,8 @@ def stress_at(mesh, x, response, node):
         F = np.eye(3)
         F[:d, :d] = x[cell].T @ G
         C = F.T @ F
-        _, S, _ = response(np.array([C[0, 0], C[1, 1], C[2, 2], C[0, 1], C[1, 2], C[0, 2]])[:, None],
-                           tangent=False)
+        six = np.array([C[0, 0], C[1, 1], C[2, 2], C[0, 1], C[1, 2], C[0, 2]])
+        _, S, _ = response(six[:, None], tangent=False)
         s = S[:, 0]
         S = np.array([[s[0], s[3], s[5]], [s[3], s[1], s[4]], [s[5], s[4], s[2]]])
         total += F @ S @ F.T / np.linalg.det(F)

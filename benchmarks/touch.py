@@ -43,7 +43,7 @@ def blocks(dim, law_name="neo_hookean"):
               for i, axis in ((0, "x"), (2, "z"))[: dim - 1]]
     solution = solve(
         system, lambda t: Load(held=held(dim, *still, (mesh.nodes["high y1"], 1, -0.4 * t))),
-        settings=Settings(pressure_change=1e-7, penetration_mm=1e-6, tolerance=1e-9, passes=60))
+        settings=Settings(pressure_change=1e-6, penetration_mm=1e-5, tolerance=1e-9, passes=60))
     return mesh, system, solution
 
 
@@ -55,7 +55,7 @@ def patch():
         pressure = solution.evaluation.status[0].pressure_MPa
         stress = system.solids[0].stress(solution.state.x)[0][..., 1, 1]
         source = "Taylor & Papadopoulos 1991 (5.21): exact constant stress"
-        why = "references 5.21 accept 1-3 % for a penalty; here the multipliers stop at 1e-7"
+        why = "references 5.21 accept 1-3 % for a penalty; here the multipliers stop at 1e-6"
         rows += [
             Row(f"largest / smallest pressure, {dim}D", 1.0, pressure.max() / pressure.min(),
                 source, "recalled", 1e-5, why, count(mesh)),
@@ -100,7 +100,7 @@ def hertz_line(line_load, penalty=2e6, fine=0.08):
     across = graded(step * 1.07, 2 * R, 1.25, fine=1.5 * width)
     down = graded(step, 4 * R, 1.25, fine=width)
     lower = grid(across, -down[::-1], prefix="block ")
-    mesh, first = joined(lower, upper)
+    mesh, _first = joined(lower, upper)
     points = mesh.points
     top, ground = mesh.facets["block y1"], mesh.facets["cylinder y0"]
     top = top[points[top[:, 2], 0] < 3 * width]
@@ -136,20 +136,18 @@ def hertz_line(line_load, penalty=2e6, fine=0.08):
                 force_N=-status.force_N[1], highest_MPa=status.pressure_MPa.max())
 
 
-def hertz_cylinder():
-    """Hertz, line contact: the NAFEMS case and one of a hundredth of its load."""
+def hertz_rows(*loads):
+    """Return the rows of the line contact under (load, tolerance, why)."""
     rows = []
     source = "Hertz: a = sqrt(4F'R/(pi E*)), p0 = 2F'/(pi a) (5.10)"
-    for load, known, tolerance, why in (
-            (350.0, "computed", 0.01, "a/R = 0.012, so that Hertz's half-spaces hold"),
-            (35e3, "computed", 0.03, "references 5.10: 2-3 % fine; strains reach 5 % here")):
+    for load, tolerance, why in loads:
         found = hertz_line(load)
         tag = f"{load / 1e3:g} kN/mm"
         rows += [
             Row(f"half width, {tag} [mm]", found["exact_width_mm"], found["half_width_mm"], source,
-                known, tolerance, why, found["mesh"]),
+                "computed", tolerance, why, found["mesh"]),
             Row(f"peak pressure, {tag} [MPa]", found["exact_peak_MPa"], found["peak_MPa"], source,
-                known, tolerance, why, found["mesh"]),
+                "computed", tolerance, why, found["mesh"]),
             Row(f"departure from the half circle, {tag}, share of p0", 0.0, found["departure"],
                 "p = p0 sqrt(1 - x2/a2)", "recalled", 0.03,
                 "pressure is linear between vertices; inside 0.9 a", found["mesh"], scale=1.0),
@@ -158,14 +156,25 @@ def hertz_cylinder():
     return rows
 
 
+def hertz_nafems():
+    """Hertz, line contact: the NAFEMS case."""
+    return hertz_rows((
+        35e3, 0.03,
+        "references 5.10: 2-3 % fine; strains reach 5 %, where the law matters: "
+        "neo-Hookean here, Saint Venant-Kirchhoff is 5.5 % wide, 2.9 % low"))
+
+
+def hertz_light():
+    """Hertz, line contact, at a hundredth of the NAFEMS load."""
+    return hertz_rows((350.0, 0.01, "a/R = 0.012, so that Hertz's half-spaces hold"))
+
+
 def penalty_independence():
     """The answer with a doubled penalty."""
-    rows = []
-    one, two = hertz_line(350.0), hertz_line(350.0, penalty=4e6)
-    rows.append(Row("peak pressure with twice the penalty, Hertz line [MPa]", one["highest_MPa"],
+    one, two = hertz_line(35e3), hertz_line(35e3, penalty=4e6)
+    return [Row("peak pressure with twice the penalty, Hertz line [MPa]", one["highest_MPa"],
                     two["highest_MPa"], "augmented Lagrangian: independent of the penalty",
-                    "computed", 0.01, "references 5.21 and design.md 7", one["mesh"]))
-    return rows
+                    "computed", 0.01, "references 5.21 and design.md 7", one["mesh"])]
 
 
 def disc(radii, sectors):
@@ -203,16 +212,23 @@ def indentation(kind, size=1.0, depth=0.01):
     if kind == "sphere":
         radius = size**2 / depth
         height = lambda r: radius - np.sqrt(radius**2 - r**2)  # noqa: E731
-        rim = 2 * size
     else:
-        height, rim = (lambda r: 0 * r), size
+        # the contact surface ends at the punch's edge, the face reaches past it
+        height = lambda r: 0 * r  # noqa: E731
+    rim = 2 * size
     fine = (1.25 if kind == "sphere" else 1.0) * size
     radii = graded(size / 12, 50 * size, 2.2, fine=fine)
-    flat, triangles = disc(radii, 6)
-    levels = graded(0.2 * size, 50 * size, 1.8, fine=0.4 * size)
+    sectors = 5
+    flat, triangles = disc(radii, sectors)
+    levels = graded(0.12 * size, 50 * size, 1.8, fine=0.24 * size)
 
     def place(p):
-        return np.column_stack([p[:, 0], -p[:, 2], p[:, 1]])
+        # nodes on the chords of a ring move out to its circle
+        half = 0.25 * np.pi / sectors
+        r, angle = np.hypot(p[:, 0], p[:, 1]), np.arctan2(p[:, 1], p[:, 0])
+        off = angle - half * (2 * np.minimum(angle // (2 * half), sectors - 1) + 1)
+        bulge = np.where(r > 0, np.cos(off) / np.cos(half), 1.0)
+        return np.column_stack([p[:, 0] * bulge, -p[:, 2], p[:, 1] * bulge])
 
     body = extruded(flat, triangles, levels, place, prefix="base ")
     face, facets = indenter(height, np.linspace(0, rim, 13), 7)
@@ -221,7 +237,8 @@ def indentation(kind, size=1.0, depth=0.01):
     riding[len(body.points):] = 0
     co = Coordinates(points, riding, np.zeros((1, 3)))
     top = body.facets["base z0"]
-    top = top[np.linalg.norm(points[top[:, :3]][..., [0, 2]].mean(1), axis=1) < 2 * size]
+    top = top[np.linalg.norm(points[top[:, :3]][..., [0, 2]].mean(1), axis=1)
+              < (2 if kind == "sphere" else 1) * size]
     contact = Contact("indenter", points, top, facets + len(body.points),
                       penalty_MPa_per_mm=20 * E / size)
     system = System(co, solids=[Solid(points, body.cells, law("linear_elastic", E_MPa=E, nu=nu))],
@@ -257,7 +274,8 @@ def hertz_sphere():
     return [
         Row("force [N]", force, abs(found["force_N"]), source, "recalled", 0.03,
             "references 5.11: 2 %, and 1 % for the base that ends at 50 a", found["mesh"]),
-        Row("contact radius [mm]", size, width, source, "recalled", 0.03, "as the force",
+        Row("contact radius [mm]", size, width, source, "recalled", 0.5 / 12,
+            "half a facet, in which the edge of contact lies; no published tolerance",
             found["mesh"]),
         Row("peak pressure [MPa]", 1.5 * force / (np.pi * size**2), peak, source, "recalled", 0.05,
             "references 5.11", found["mesh"]),
@@ -274,7 +292,7 @@ def flat_punch():
     centre = found["pressure"][np.argmin(found["place"])]
     return [
         Row("force [N]", force, abs(found["force_N"]), "F = 2 a E* d (5.12)", "recalled", 0.03,
-            "references 5.12; the edge is singular", found["mesh"]),
+            "references 5.12: 2-3 %; the edge is singular", found["mesh"]),
         Row("pressure at the centre [MPa]", force / (2 * np.pi * size**2), centre,
             "p = F/(2 pi a sqrt(a2 - r2)) (5.12)", "recalled", 0.05,
             "away from the edge; five per cent for the coarse mesh", found["mesh"])]
@@ -319,7 +337,9 @@ def signorini():
 
 TOUCH = {
     "patch": Benchmark("Contact patch test", patch),
-    "hertz_cylinder": Benchmark("Hertz, steel cylinder on aluminium", hertz_cylinder),
+    "hertz_nafems": Benchmark("Hertz, steel cylinder on aluminium (NAFEMS)", hertz_nafems),
+    "hertz_light": Benchmark("Hertz, the same under a hundredth of the load", hertz_light,
+                             slow=True),
     "penalty_independence": Benchmark("Penalty doubled", penalty_independence),
     "hertz_sphere": Benchmark("Hertz, rigid sphere on a half-space", hertz_sphere, slow=True),
     "flat_punch": Benchmark("Rigid flat punch on a half-space", flat_punch, slow=True),

@@ -21,12 +21,16 @@ SHANK_LINE = "shank_line"
 
 @dataclass(frozen=True)
 class Body:
-    """Bones that move as one: name, bones, centre (2,) mm, whether it is held."""
+    """Bones that move as one: name, bones, centre (2,) mm, whether it is held.
+
+    Tissue is not attached to the bones of a ``loose`` body.
+    """
 
     name: str
     bones: tuple[str, ...]
     centre_mm: tuple[float, float]
     held: bool = False
+    loose: bool = False
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,8 @@ def structure(section: str, dimensions: Dimensions = REFERENCE, *, axis_shift_mm
         return float(moved[0] + shift), float(moved[1])
 
     bodies = tuple(
-        Body(b["name"], tuple(b["bones"]), place(b["centre"]), b.get("held", False))
+        Body(b["name"], tuple(b["bones"]), place(b["centre"]), b.get("held", False),
+             b.get("loose", False))
         for b in table["bodies"])
     links = tuple(
         Link(j["name"], tuple(j["bodies"]),

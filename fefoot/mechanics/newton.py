@@ -32,6 +32,8 @@ class Settings:
         The same for steps on the way.
     freeze : float
         Relative residual below which contact rays stay fixed.
+    follow : int
+        Iterations after which they stay fixed in any case.
     penetration_mm, pressure_change : float
         Augmentation stops when the deepest mean gap and the relative change of the contact
         pressure are below these.
@@ -50,6 +52,7 @@ class Settings:
     tolerance: float = 1e-9
     step_tolerance: float = 1e-2
     freeze: float = 1e-3
+    follow: int = 8
     penetration_mm: float = 0.002
     pressure_change: float = 2e-3
     adjustment: float = 1e-5
@@ -114,14 +117,14 @@ class _Step:
         failed.
         """
         system, balance = self.system, load.balance
-        for attempt in range(8):
+        for attempt in range(10):
             pattern, data = system.pattern, evaluation.data
             if attempt == 1:
                 data = plain = self._evaluate(state, load, rays, memory, geometric=False).data
             elif attempt > 1:
                 data = plain.copy()
                 diagonal = np.abs(data[pattern.diagonal])
-                data[pattern.diagonal] += 1e-3 * 10.0 ** (attempt - 2) * np.maximum(
+                data[pattern.diagonal] += 1e-3 * 4.0 ** (attempt - 2) * np.maximum(
                     diagonal, 1e-6 * diagonal.max())
             matrix = pattern.matrix(data)
             rhs = -evaluation.residual - (matrix[:, held] @ gap if len(held) else 0.0)
@@ -180,7 +183,7 @@ class _Step:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))
             state, load = self._search(
                 state, load, rays, memory, evaluation, dq, pull, free, arrived)
-            if norm > settings.freeze or not arrived:
+            if not arrived or (norm > settings.freeze and used < settings.follow):
                 rays = system.rays(state)
             evaluation = self._evaluate(state, load, rays, memory)
         raise ConvergenceError(

@@ -211,7 +211,7 @@ class System:
             energy += factor * volume
             full[: co.node_dofs] += factor * np.bincount(
                 dofs.ravel(), grad.ravel(), co.node_dofs)
-            blocks.extend((d, factor * h) for d, h in zip(dofs, hess, strict=True))
+            blocks.append((dofs, factor * hess))
             scale = max(scale, float(np.linalg.norm(factor * grad)))
         for joint in self.joints:
             part, moment, slope = joint.evaluate(state)
@@ -257,8 +257,7 @@ class System:
             other = pattern.matrix(
                 np.bincount(self._touch_at, values, len(pattern.keys)))
         if blocks:
-            rows = np.concatenate([np.repeat(d, len(d)) for d, _ in blocks])
-            cols = np.concatenate([np.tile(d, len(d)) for d, _ in blocks])
+            rows, cols = _cliques([d for d, _ in blocks])
             vals = np.concatenate([h.ravel() for _, h in blocks])
             other = other + sp.csr_matrix((vals, (rows, cols)), shape=other.shape)
         for hess in sparse:
@@ -296,7 +295,7 @@ class System:
         reduction.data[:] = 1.0
         size = (co.full_size, co.full_size)
         groups = [term.evaluate(state.x)[1] for term in (*self.cables, *self.springs)]
-        groups += [d for p in self.pressures for d in p.evaluate(state.x)[1]]
+        groups += [term.evaluate(state.x)[1] for term in self.pressures]
         groups += [co.node_dofs + np.concatenate(
             [b * co.body_dofs + co.dim + np.arange(co.spins) for b in (j.body_a, j.body_b)])
             for j in self.joints]
@@ -304,8 +303,7 @@ class System:
                    for b in range(co.bodies)]
         wide = sp.csr_matrix(size)
         if groups:
-            rows = np.concatenate([np.repeat(g, len(g)) for g in groups])
-            cols = np.concatenate([np.tile(g, len(g)) for g in groups])
+            rows, cols = _cliques(groups)
             wide = sp.csr_matrix((np.ones(len(rows)), (rows, cols)), shape=size)
         if self._touch_pattern is not None:
             wide = wide + self._touch_pattern.matrix(np.ones(len(self._touch_pattern.keys)))
@@ -315,3 +313,13 @@ class System:
             wide = wide + near
         wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
         self.pattern.add(wide.row, wide.col)
+
+
+def _cliques(groups) -> tuple[np.ndarray, np.ndarray]:
+    """Return row and column of every pair within each group of dofs (w,) or row of (n, w)."""
+    rows, cols = [], []
+    for group in map(np.atleast_2d, groups):
+        width = group.shape[1]
+        rows.append(np.repeat(group, width, axis=1).ravel())
+        cols.append(np.tile(group, (1, width)).ravel())
+    return np.concatenate(rows), np.concatenate(cols)

@@ -162,7 +162,7 @@ def build(question: Question) -> Model:
     bodies = {b.name: i for i, b in enumerate(frame.bodies)} | {"ground": len(frame.bodies)}
     body_of = np.full(len(mesh.points), -1)
     for body in frame.bodies:
-        for bone in body.bones:
+        for bone in () if body.loose else body.bones:
             body_of[mesh.nodes.get(f"bone:{bone}", np.zeros(0, int))] = bodies[body.name]
     extra = _Points(len(mesh.points))
     cables = _cables(frame, bodies, extra, skip=q.fascia == "mesh")

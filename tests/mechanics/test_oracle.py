@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from conftest import block, law
+from blocks import block, law
 
 from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
@@ -98,8 +98,8 @@ def test_scikit_fem(dim):
 def felupe_body(mesh, u):
     """FElupe's neo-Hookean solid on our mesh and quadrature points.
 
-    FElupe 11.3 tabulates the tetrahedron's points to seven digits, and its quadratic triangle has a
-    wrong entry in the gradient of the last node, dh5/ds = 4 (1 - r - s - s); ours is passed instead.
+    FElupe 11.3 tabulates the tetrahedron's points to seven digits, and its quadratic triangle has
+    4 (1 - 2r - s) for dh5/ds in place of 4 (1 - r - 2s); points and gradients are ours.
     """
     import felupe
 

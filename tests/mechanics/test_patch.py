@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from conftest import block, law
+from blocks import block, law
 
 from fefoot.mechanics.newton import Settings, solve
 from fefoot.mechanics.solid import Solid
@@ -90,9 +90,8 @@ def test_rank_of_one_element(name, dim):
 def test_quadratic_field(dim):
     """A quadratic field in equilibrium without body force is reproduced exactly.
 
-    In 2D u = (2xy + c x^2, ...) needs mu lap u + (lambda + mu) grad div u = 0; the fields below have
-    zero divergence and zero Laplacian. Small strain: the field is 1e-7 of its size, so that the
-    quadratic terms of the strain are 1e-7 of it.
+    mu lap u + (lambda + mu) grad div u = 0 holds since the fields below have neither divergence nor
+    Laplacian. The field is scaled by 1e-7, so that the strain is linear to 1e-7.
     """
     mesh = block(COUNTS[:dim], LENGTHS[:dim], jitter=0.2)
     p, size = mesh.points, 1e-7

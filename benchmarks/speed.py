@@ -1,0 +1,215 @@
+"""Speed as ratios within one run: assembly against two libraries, and a command against PARDISO."""
+
+from __future__ import annotations
+
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import numpy as np
+
+from fefoot.mechanics.element import quadrature, shape
+from fefoot.mechanics.linear import LinearSolver
+from fefoot.mechanics.newton import solve
+from fefoot.mechanics.system import Load
+
+from .shapes import count, grid, held, law, model
+
+E, NU = 1.0, 0.4
+MU, LAM = E / (2 * (1 + NU)), E * NU / ((1 + NU) * (1 - 2 * NU))
+GOALS = {"scikit-fem": 40.0, "FElupe": 1.5}
+
+
+def machine() -> str:
+    """Describe the machine and the versions in one line."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    name = platform.processor() or platform.machine()
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        names = [line.split(":", 1)[1].strip() for line in info.read_text().splitlines()
+                 if line.startswith("model name")]
+        name = names[0] if names else name
+    found = []
+    for package in ("numpy", "scipy", "scikit-fem", "felupe", "pypardiso", "mkl"):
+        try:
+            found.append(f"{package} {version(package)}")
+        except PackageNotFoundError:
+            found.append(f"{package} absent")
+    return (f"{cores} cores, {name}; Python {platform.python_version()}, {platform.system()}; "
+            + ", ".join(found))
+
+
+def median_seconds(call, runs):
+    """Return the median wall time of ``runs`` calls after one that is not counted."""
+    call()
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return float(np.median(times))
+
+
+def sample(dim):
+    """Return a mesh of about 10,000 cells and a deformed state of it."""
+    counts = (72, 70) if dim == 2 else (12, 12, 12)
+    mesh = grid(*[np.linspace(0, 1, n + 1) for n in counts])
+    p = mesh.points
+    u = 0.05 * np.sin(3 * p[:, ::-1]) * p
+    return mesh, u
+
+
+def scikit_fem(mesh, u):
+    """Return a call that assembles the same tangent with scikit-fem, and the matrix's sum."""
+    import skfem
+    from skfem.helpers import ddot, det, eye, grad, inv, mul, transpose
+
+    dim = mesh.dim
+
+    @skfem.BilinearForm
+    def tangent(du, v, w):
+        F = grad(w["u"]) + eye(np.ones_like(w.x[0]), dim)
+        G, log_J, dF = transpose(inv(F)), np.log(det(F)), grad(du)
+        return ddot(MU * dF + (MU - LAM * log_J) * mul(G, mul(transpose(dF), G))
+                    + LAM * ddot(G, dF) * G, grad(v))
+
+    corners = mesh.cells[:, : dim + 1]
+    used, number = np.unique(corners, return_inverse=True)
+    kind, element = ((skfem.MeshTri, skfem.ElementTriP2()) if dim == 2
+                     else (skfem.MeshTet, skfem.ElementTetP2()))
+    other = kind(mesh.points[used].T, number.reshape(corners.shape).T)
+    basis = skfem.Basis(other, skfem.ElementVector(element), intorder=2)
+    p = basis.doflocs
+    # the same field by its formula, at the degrees of freedom in scikit-fem's order
+    seen, field = {}, np.empty(basis.N)
+    for dof, place in enumerate(map(tuple, np.round(p.T, 9))):
+        axis = seen.get(place, 0)
+        seen[place] = axis + 1
+        field[dof] = 0.05 * np.sin(3 * p[dim - 1 - axis, dof]) * p[axis, dof]
+    known = basis.interpolate(field)
+    return lambda: tangent.assemble(basis, u=known)
+
+
+def felupe_call(mesh, u, parallel):
+    """Return a call that assembles matrix and vector with FElupe on our mesh and points."""
+    import felupe
+
+    dim = mesh.dim
+
+    class Element(felupe.element.QuadraticTriangle if dim == 2 else felupe.element.QuadraticTetra):
+        """The element with our gradient; see tests/mechanics/test_oracle.py for the reason."""
+
+        def gradient(self, rs):
+            """Return the gradient of the shape functions."""
+            return shape(dim + 1, np.asarray(rs, float)[None])[1][0]
+
+    other = felupe.Mesh(mesh.points, mesh.cells, "triangle6" if dim == 2 else "tetra10")
+    region = felupe.Region(other, Element(), felupe.quadrature.Scheme(*quadrature(dim + 1, 2)))
+    field = felupe.FieldPlaneStrain(region, dim=2) if dim == 2 else felupe.Field(region, dim=3)
+    field.values[:] = u
+    container = felupe.FieldContainer([field])
+    body = felupe.SolidBody(felupe.NeoHookeCompressible(mu=MU, lmbda=LAM, parallel=parallel),
+                            container)
+
+    def call():
+        body.assemble.vector(container, parallel=parallel)
+        return body.assemble.matrix(container, parallel=parallel)
+
+    return call
+
+
+def assembly(dim, runs=5):
+    """Return lines comparing the three assemblies of one mesh."""
+    mesh, u = sample(dim)
+    system = model(mesh, law("neo_hookean", E_MPa=E, nu=NU))
+    state = system.coordinates.moved(system.coordinates.start(), u.ravel())
+    load = Load()
+
+    def ours():
+        here = system.evaluate(state, load, (), ())
+        return system.pattern.matrix(here.data)
+
+    reference = ours()
+    mine = median_seconds(ours, runs)
+    lines = [f"| {dim}D, {count(mesh)}, {system.coordinates.size} unknowns | ours: energy, force, "
+             f"tangent, sparse matrix | {mine:.3f} | | | |"]
+    theirs = {"scikit-fem": [("tangent only", scikit_fem(mesh, u), 1)]}
+    try:
+        theirs["FElupe"] = [(f"force and tangent{', parallel' if p else ''}",
+                             felupe_call(mesh, u, p), runs) for p in (False, True)]
+    except ImportError:
+        lines.append("| FElupe | not installed | | | | |")
+    for name, calls in theirs.items():
+        for what, call, times in calls:
+            other = call()
+            same = np.isclose(np.linalg.norm(other.data), np.linalg.norm(reference.data),
+                              rtol=1e-9)
+            seconds = median_seconds(call, times)
+            lines.append(
+                f"| | {name}: {what} | {seconds:.3f} | {seconds / mine:.1f} | {GOALS[name]:g} "
+                f"| {'yes' if same else 'NO'} |")
+    return lines
+
+
+def factorisation(dim):
+    """Return a line with one factorisation and solve of the same matrix."""
+    mesh, _u = sample(dim)
+    system = model(mesh, law("neo_hookean", E_MPa=E, nu=NU))
+    fixed = held(dim, *[(mesh.nodes["x0"], i, 0.0) for i in range(dim)])
+    solver = LinearSolver()
+    pull = held(dim, (mesh.nodes["x1"], 0, 1e-3))
+    start = time.perf_counter()
+    tally = solve(system, lambda t: Load(held=fixed | {k: t * v for k, v in pull.items()}),
+                  solver=solver).tally
+    whole = time.perf_counter() - start
+    solver.free()
+    each = tally.factor_seconds / tally.factorisations
+    return (f"| {dim}D, {system.coordinates.size} unknowns | {', '.join(tally.solvers)} "
+            f"| {tally.factorisations} | {each:.3f} | {whole:.2f} "
+            f"| {whole / tally.factor_seconds:.2f} |")
+
+
+def shipped_case() -> Path | None:
+    """Return the first ready-to-run comparison, if there is one."""
+    folder = Path(__file__).resolve().parent.parent / "cases"
+    cases = sorted(folder.glob("**/*.toml")) if folder.exists() else []
+    return cases[0] if cases else None
+
+
+def command_lines():
+    """Yield the time of a whole comparison from a cold start, or say why not."""
+    case = shipped_case()
+    if case is None:
+        yield "No case is shipped in cases/: the whole command is not timed."
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "fefoot", "compare", str(case), "--out", folder]
+        start = time.perf_counter()
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        seconds = time.perf_counter() - start
+    if done.returncode:
+        last = (done.stderr or done.stdout).strip().splitlines()[-1:]
+        yield f"`fefoot compare {case.name}` ended with code {done.returncode}: {' '.join(last)}"
+        return
+    yield f"`fefoot compare {case.name}` from a cold start: {seconds:.1f} s."
+
+
+def speed_lines():
+    """Yield the lines of the speed tables."""
+    yield ("\nMedian wall times in one run; every library gets the same mesh, law, state and "
+           "quadrature points, with its mesh, basis and sparsity set up beforehand where it can.\n")
+    yield "| mesh | what is counted | s | their time / ours | goal | same Frobenius norm to 1e-9 |"
+    yield "|---|---|---|---|---|---|"
+    for dim in (2, 3):
+        yield from assembly(dim)
+    yield "\n| matrix | solver | factorisations | s each | whole solve, s | solve / factorising |"
+    yield "|---|---|---|---|---|---|"
+    for dim in (2, 3):
+        yield factorisation(dim)
+    yield ""
+    yield from command_lines()
