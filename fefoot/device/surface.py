@@ -15,7 +15,9 @@ from .outline import front_x_mm
 from .ramp import ramp
 
 MINIMUM_LAYER_MM = 1.0
-"""No layer is thinner than this anywhere."""
+"""The last layer is nowhere thinner than this, but at a bevelled front edge."""
+FRONT_EDGE_MM = 1.2
+"""Thickness of all layers together at the bevelled front edge of a short device."""
 FRONT_TAPER_MM = 15.0
 """Length over which the front of a short device is thinned."""
 
@@ -48,19 +50,20 @@ def heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
     for feature in device.features:
         field = FEATURES[feature.kind].apply(field, x, z, feature.parameters, foot)
     least = sum(la.thickness_mm for la in device.layers[:-1]) + MINIMUM_LAYER_MM
+    thickness = np.maximum(field.top_mm - field.bottom_mm, least)
     if device.length == "to_metatarsals":
-        from_edge = front_x_mm(device, foot, z) - x
-        full = ramp(from_edge / FRONT_TAPER_MM)
-        thickness = field.top_mm - field.bottom_mm
-        field = replace(field, top_mm=field.bottom_mm + least + full * (thickness - least))
-    return replace(field, top_mm=np.maximum(field.top_mm, field.bottom_mm + least))
+        full = ramp((front_x_mm(device, foot, z) - x) / FRONT_TAPER_MM)
+        thickness = FRONT_EDGE_MM + full * (thickness - FRONT_EDGE_MM)
+    return replace(field, top_mm=field.bottom_mm + thickness)
 
 
 def interfaces_mm(device: Device, field: Heights) -> np.ndarray:
     """Return the heights between the layers (layers + 1, ...) from the top down, mm.
 
-    Upper layers keep their thickness; the last layer reaches down to the underside.
+    Upper layers keep their thickness and the last one reaches down to the underside; where the
+    device is bevelled, all are thinned alike.
     """
     down = np.cumsum([0.0, *(layer.thickness_mm for layer in device.layers[:-1])])
-    upper = [field.top_mm - offset for offset in down]
+    bevel = np.minimum(1.0, (field.top_mm - field.bottom_mm) / (down[-1] + MINIMUM_LAYER_MM))
+    upper = [field.top_mm - offset * bevel for offset in down]
     return np.stack([*upper, field.bottom_mm])
