@@ -30,6 +30,7 @@ from .surface import area_normal, cast, neighbours, search, vertex_normals
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 1e3
+SLOW, BOOST, MOST_BOOST = 1 / 3, 4.0, 1e4
 
 
 @dataclass(frozen=True)
@@ -37,12 +38,15 @@ class Memory:
     """What contact remembers between solves.
 
     ``pressure_MPa`` (v,) multipliers, ``traction_MPa`` (v, d) friction, ``x`` (n, d) the positions
-    of the last accepted step.
+    of the last accepted step, ``boost`` (v,) the factor by which the penalty of slowly converging
+    vertices has been raised, ``gap_mm`` (v,) the gaps at the last augmentation.
     """
 
     pressure_MPa: np.ndarray
     traction_MPa: np.ndarray
     x: np.ndarray
+    boost: np.ndarray
+    gap_mm: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -109,7 +113,7 @@ class Contact:
     def memory(self, x: np.ndarray) -> Memory:
         """Return the memory of a contact that has carried nothing."""
         v = len(self.vertices)
-        return Memory(np.zeros(v), np.zeros((v, self.dim)), x)
+        return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.ones(v), np.full(v, np.inf))
 
     def rays(self, x: np.ndarray) -> Rays:
         """Lay integration points and rays for positions ``x``; frozen until called again."""
@@ -143,7 +147,7 @@ class Contact:
         area = np.maximum(rays.area, 1e-300)
         gap = np.bincount(vertex.ravel(), (share * pair.gap_mm[:, None]).ravel(), nv) / area
         seen = np.bincount(vertex.ravel(), share.ravel(), nv) > 0
-        penalty = self.penalty * rays.scarcity
+        penalty = self.penalty * rays.scarcity * memory.boost
         pressure = np.where(seen, np.maximum(memory.pressure_MPa - penalty * gap, 0.0), 0.0)
         energy = 0.5 * float(
             (area / penalty)[seen] @ (pressure**2 - memory.pressure_MPa**2)[seen])
@@ -207,8 +211,15 @@ class Contact:
 
     @staticmethod
     def augmented(memory: Memory, status: Status) -> Memory:
-        """Return the memory with the multipliers replaced by the present pressures."""
-        return replace(memory, pressure_MPa=status.pressure_MPa, traction_MPa=status.traction_MPa)
+        """Return the memory with the multipliers replaced by the present pressures.
+
+        Where a loaded vertex's gap has not shrunk to a third, its penalty is raised.
+        """
+        gap = np.abs(status.gap_mm)
+        slow = (status.pressure_MPa > 0) & (gap > SLOW * np.abs(memory.gap_mm))
+        boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
+        return replace(memory, pressure_MPa=status.pressure_MPa, boost=boost, gap_mm=gap,
+                       traction_MPa=status.traction_MPa)
 
 
 def _scatter(dofs, blocks, size):

@@ -18,7 +18,7 @@ import scipy.sparse as sp
 
 from ..errors import LinearSolverError
 
-RESIDUAL_LIMIT = 1e-8
+RESIDUAL_LIMIT, LOOSE_LIMIT, BACKWARD_LIMIT = 1e-8, 1e-4, 1e-13
 ZERO_PIVOT = -4
 
 
@@ -153,6 +153,21 @@ class _Pardiso:
             self.version = None
 
 
+def _accurate(matrix, x, rhs) -> bool:
+    """Judge a solution: a small residual, or one that round-off explains.
+
+    The residual is compared with the right-hand side; for an ill-conditioned matrix also with
+    |A| |x| (normwise backward error, Higham, Accuracy and Stability of Numerical Algorithms, 2nd
+    ed., sec. 7.1).
+    """
+    miss, size = np.linalg.norm(matrix @ x - rhs), max(np.linalg.norm(rhs), 1e-300)
+    if not np.isfinite(miss):
+        return False
+    scale = np.linalg.norm(abs(matrix) @ abs(x)) + size
+    return miss < RESIDUAL_LIMIT * size or (
+        miss < LOOSE_LIMIT * size and miss < BACKWARD_LIMIT * scale)
+
+
 class LinearSolver:
     """The chain. Keep one per model: it reuses symbolic factorisations.
 
@@ -177,8 +192,7 @@ class LinearSolver:
             x = call()
         finally:
             self.tally.count(name, time.perf_counter() - start)
-        error = np.linalg.norm(matrix @ x - rhs) / max(np.linalg.norm(rhs), 1e-300)
-        return x if np.isfinite(error) and error < RESIDUAL_LIMIT else None
+        return x if _accurate(matrix, x, rhs) else None
 
     def solve(self, pattern: Pattern, data, rhs, *, definite: bool = True) -> np.ndarray:
         """Solve the system with the given pattern and data.

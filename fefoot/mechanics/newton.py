@@ -212,6 +212,8 @@ class _Step:
                     best = now, trial, pulled
             size *= 0.5
         # no descent: near round-off, or across a kink, the least bad trial goes on
+        if np.abs(dq).max(initial=0.0) < 1e-12 * max(np.abs(state.x).max(), 1.0):
+            return state, load
         if best is not None and (best[0] < 2 * norm or norm < 1e-6 * self._scale(evaluation)):
             return best[1:]
         raise ConvergenceError("the line search found no better state", self.history)
@@ -308,8 +310,11 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         rays = system.rays(state)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))
-        state, load, rays, evaluation, used = step.run(
-            state, load, memory, rays, tolerance, settings.iterations, number, least=1)
+        try:
+            state, load, rays, evaluation, used = step.run(
+                state, load, memory, rays, tolerance, settings.iterations, number, least=1)
+        except LinearSolverError as problem:
+            raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:
             listener(StepDone(f"{label} (pass {index + 1})", number, 1.0, used,
                               step.history[-1]["residual"]))

@@ -1,8 +1,10 @@
 """Gradients and Hessians of every term against differences of the energy."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from conftest import block, law
+from blocks import block, law
 
 from fefoot.mechanics.cable import Cable
 from fefoot.mechanics.contact import Contact
@@ -123,7 +125,7 @@ def test_contact(dim, rng):
     dq = np.zeros(system.coordinates.size)
     dq[1: system.coordinates.first_body: dim] = -0.0
     rays = system.rays(state)
-    memory = tuple(m.__class__(np.full_like(m.pressure_MPa, 0.4), m.traction_MPa, m.x)
+    memory = tuple(replace(m, pressure_MPa=np.full_like(m.pressure_MPa, 0.4))
                    for m in system.memory(state))
     here = system.evaluate(state, Load(), rays, memory)
     assert here.status[0].active == len(system.contacts[0].vertices)
@@ -136,7 +138,7 @@ def test_contact_forces_balance(dim, rng):
     state = shaken(system, rng, 0.01)
     contact, rays = system.contacts[0], system.rays(state)[0]
     memory = contact.memory(state.x)
-    memory = memory.__class__(np.full_like(memory.pressure_MPa, 0.4), memory.traction_MPa, state.x)
+    memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, 0.4))
     _, gradient, _, status = contact.evaluate(state.x, rays, memory, tangent=False)
     gradient = gradient.reshape(-1, dim)
     own = np.unique(contact.facets)
@@ -154,7 +156,7 @@ def test_friction_tangent(dim, rng):
     x = state.x + rng.normal(size=state.x.shape) * 0.01
     rays = contact.rays(x)
     memory = contact.memory(state.x)
-    memory = memory.__class__(np.full_like(memory.pressure_MPa, 0.1), memory.traction_MPa, state.x)
+    memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, 0.1))
     project = dict(tangent=False)
     _, _, hessian, status = contact.evaluate(x, rays, memory)
     limit = 0.3 * status.pressure_MPa
