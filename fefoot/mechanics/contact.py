@@ -29,8 +29,8 @@ from .segments import points_on
 from .surface import area_normal, cast, neighbours, search, vertex_normals
 
 MARGIN_MM = 4.0
-MOST_SCARCE = 1e3
-SLOW, BOOST, MOST_BOOST = 1 / 3, 4.0, 1e4
+MOST_SCARCE = 4.0
+SLOW, BOOST, MOST_BOOST = 1 / 3, 4.0, 64.0
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,9 @@ class Contact:
         vertex, share = self.vertex[facet], vertex_shape(where) * weight[:, None]
         whole, area = (np.bincount(vertex[part].ravel(), share[part].ravel(), len(self.vertices))
                        for part in (slice(None), keep))
-        scarcity = np.minimum(whole / np.maximum(area, 1e-300), MOST_SCARCE)
+        scarcity = whole / np.maximum(area, 1e-300)
+        area = np.where(scarcity > MOST_SCARCE, 0.0, area)
+        scarcity = np.minimum(scarcity, MOST_SCARCE)
         return Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
                     area, scarcity)
 
@@ -146,7 +148,7 @@ class Contact:
         vertex, share, slope = pair.vertex, pair.share, pair.slope
         area = np.maximum(rays.area, 1e-300)
         gap = np.bincount(vertex.ravel(), (share * pair.gap_mm[:, None]).ravel(), nv) / area
-        seen = np.bincount(vertex.ravel(), share.ravel(), nv) > 0
+        seen = (np.bincount(vertex.ravel(), share.ravel(), nv) > 0) & (rays.area > 0)
         penalty = self.penalty * rays.scarcity * memory.boost
         pressure = np.where(seen, np.maximum(memory.pressure_MPa - penalty * gap, 0.0), 0.0)
         energy = 0.5 * float(

@@ -20,6 +20,9 @@ from .state import State
 from .system import Evaluation, Load, System
 
 
+LEVER_MM = 100.0
+
+
 @dataclass(frozen=True)
 class Settings:
     """Tolerances and limits.
@@ -34,6 +37,8 @@ class Settings:
         Relative residual below which contact rays stay fixed.
     follow : int
         Iterations after which they stay fixed in any case.
+    near : float
+        Relative residual below which an indefinite matrix is used as it is.
     penetration_mm, pressure_change : float
         Augmentation stops when the deepest mean gap and the relative change of the contact
         pressure are below these.
@@ -53,6 +58,7 @@ class Settings:
     step_tolerance: float = 1e-2
     freeze: float = 1e-3
     follow: int = 8
+    near: float = 2e-2
     penetration_mm: float = 0.002
     pressure_change: float = 2e-3
     adjustment: float = 1e-5
@@ -92,17 +98,24 @@ class _Step:
     def __init__(self, system: System, solver: LinearSolver, settings: Settings, history, label):
         self.system, self.solver, self.settings = system, solver, settings
         self.history, self.label = history, label
+        co = system.coordinates
+        self.levers = np.ones(co.size)
+        body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
+        body[:, co.dim:] = LEVER_MM
 
     def _evaluate(self, state, load, rays, memory, **kw):
         return self.system.evaluate(state, load, rays, memory, **kw)
 
     def _errors(self, state, load, evaluation, free):
-        """All that must vanish: residual of the unknowns, and of the balance."""
+        """All that must vanish, N: residual of the unknowns, and of the balance.
+
+        Moments count as forces at ``LEVER_MM``.
+        """
+        out = evaluation.residual / self.levers
         if load.balance is None:
-            return evaluation.residual[free]
-        out = evaluation.residual.copy()
+            return out[free]
         out[[load.balance.turn, load.balance.support]] = load.balance.errors(
-            state.x, evaluation.residual)
+            state.x, evaluation.residual) / LEVER_MM
         free = free.copy()
         free[load.balance.support] = True
         return out[free]
@@ -110,8 +123,11 @@ class _Step:
     def _scale(self, evaluation):
         return self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
 
-    def _correction(self, state, load, rays, memory, evaluation, held, gap):
+    def _correction(self, state, load, rays, memory, evaluation, held, gap, near):
         """Solve for one Newton correction; stabilise an unstable matrix for this once.
+
+        Near the solution the exact matrix is used even where it is indefinite: frozen rays can make
+        a stable equilibrium look unstable, and only the exact matrix converges there.
 
         Returns the correction, the change of the balancing tension, and how many factorisations
         failed.
@@ -119,12 +135,13 @@ class _Step:
         system, balance = self.system, load.balance
         for attempt in range(10):
             pattern, data = system.pattern, evaluation.data
-            if attempt == 1:
+            exact = attempt == 0 or (near and attempt == 1)
+            if attempt == 1 + near:
                 data = plain = self._evaluate(state, load, rays, memory, geometric=False).data
-            elif attempt > 1:
+            elif not exact:
                 data = plain.copy()
                 diagonal = np.abs(data[pattern.diagonal])
-                data[pattern.diagonal] += 1e-3 * 4.0 ** (attempt - 2) * np.maximum(
+                data[pattern.diagonal] += 1e-3 * 4.0 ** (attempt - 2 - near) * np.maximum(
                     diagonal, 1e-6 * diagonal.max())
             matrix = pattern.matrix(data)
             rhs = -evaluation.residual - (matrix[:, held] @ gap if len(held) else 0.0)
@@ -142,7 +159,7 @@ class _Step:
                 data = np.where(mask[pattern.row] | mask[pattern.indices], 0.0, data)
                 data[pattern.diagonal[still]] = 1.0
             try:
-                columns = self.solver.solve(pattern, data, rhs)
+                columns = self.solver.solve(pattern, data, rhs, definite=not (exact and attempt))
             except NotPositiveDefinite:
                 continue
             if balance is None:
@@ -176,7 +193,8 @@ class _Step:
             if used == iterations:
                 break
             dq, pull, attempt = self._correction(
-                state, load, rays, memory, evaluation, held, gap)
+                state, load, rays, memory, evaluation, held, gap,
+                near=bool(arrived and norm < settings.near))
             self.history[-1]["stabilised"] = attempt
             largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:

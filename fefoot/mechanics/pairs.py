@@ -16,13 +16,18 @@ import numpy as np
 from .element import facet_shape, vertex_shape
 from .surface import area_normal, cast
 
+# A point that slides off the rim while rays are frozen keeps the rim facet, continued, so that the gap
+# stays smooth; new rays drop it.
+BEYOND = 1.0
+
 
 @dataclass(frozen=True)
 class Rays:
     """Frozen integration points (n): facet, parameters, weight, direction, first target facet.
 
-    ``area`` (v,) is the weight that belongs to each vertex and ``scarcity`` (v,) the factor by which
-    its penalty is raised because only a part of its surroundings sees the target.
+    ``area`` (v,) is the weight that belongs to each vertex, zero where the vertex takes no part
+    because too little of its surroundings sees the target; ``scarcity`` (v,) is the factor by which
+    the penalty is raised because only a part does.
     """
 
     facet: np.ndarray
@@ -104,7 +109,7 @@ def pairs(x: np.ndarray, facets, vertex, target, across, rays: Rays) -> Pairs:
     N, _, _ = facet_shape(rays.where)
     own = facets[rays.facet]
     point = np.einsum("na,nai->ni", N, x[own])
-    hit = cast(x, target, across, point, rays.direction, rays.guess)
+    hit = cast(x, target, across, point, rays.direction, rays.guess, beyond=BEYOND)
     on = np.flatnonzero(hit.facet >= 0)
     M, G, H = facet_shape(hit.where[on])
     node = x[target[hit.facet[on]]]

@@ -121,12 +121,12 @@ def _candidates(corner, start, behind_mm, ahead_mm):
     return cKDTree(corner.mean(1)).query(start, k=k)[1].reshape(len(start), k)
 
 
-def cast(x, facets, across, start, direction, facet) -> Hit:
+def cast(x, facets, across, start, direction, facet, beyond=0.0) -> Hit:
     """Follow rays to a quadratic surface from first guesses ``facet`` (n,).
 
     Solves x_t(eta) - start - g direction = 0 by Newton's method on each facet and walks to the
-    neighbour when eta leaves it. A ray that walks off the rim, or turns away from the surface,
-    misses.
+    neighbour when eta leaves it. A ray that leaves the rim by more than ``beyond`` (in facet
+    parameters) misses; up to there the rim facet is continued.
     """
     d, n = x.shape[1], len(start)
     facet = facet.copy()
@@ -153,7 +153,9 @@ def cast(x, facets, across, start, direction, facet) -> Hit:
         where[active], gap[active] = eta, g
         outside = np.concatenate([1 - eta.sum(1, keepdims=True), eta], 1)
         worst = np.argmin(outside, axis=1)
-        leave = outside[np.arange(len(worst)), worst] < -INSIDE
+        depth = outside[np.arange(len(worst)), worst]
+        rim = across[facet[active], worst] < 0
+        leave = depth < np.where(rim, -beyond, 0.0) - INSIDE
         if not leave.any():
             break
         moving = active[leave]
