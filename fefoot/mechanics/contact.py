@@ -12,7 +12,7 @@ method, meets the *target* at the gap g. With weights W per reference area,
 is the augmented Lagrangian (Alart & Curnier 1991, Comput Methods Appl Mech Eng 92:353-375; Popp, Gee
 & Wall 2009, IJNME 79:1354-1391, for mortar integration over segments with a continuous normal field).
 For frozen rays the Hessian is exact and symmetric. After each solve lambda <- p, so the penalty sets
-the speed and not the answer. The pressure is nominal: per reference area of the contact surface.
+the speed and not the answer. Sticking friction keeps the elastic slip tau / eps. The pressure is nominal: per reference area of the contact surface.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from .surface import area_normal, cast, neighbours, search, vertex_normals
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
-SLOW, BOOST, MOST_BOOST = 1 / 3, 4.0, 64.0
+SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 4.0, 64.0, 1e-5
 
 
 @dataclass(frozen=True)
@@ -218,10 +218,14 @@ class Contact:
         Where a loaded vertex's gap has not shrunk to a third, its penalty is raised.
         """
         gap = np.abs(status.gap_mm)
-        slow = (status.pressure_MPa > 0) & (gap > SLOW * np.abs(memory.gap_mm))
+        slow = (status.pressure_MPa > 0) & (gap > np.maximum(SLOW * memory.gap_mm, SMALL_MM))
         boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
-        return replace(memory, pressure_MPa=status.pressure_MPa, boost=boost, gap_mm=gap,
-                       traction_MPa=status.traction_MPa)
+        return replace(memory, pressure_MPa=status.pressure_MPa, boost=boost, gap_mm=gap)
+
+    @staticmethod
+    def advanced(memory: Memory, status: Status, x: np.ndarray) -> Memory:
+        """Return the memory after an accepted step at ``x``: friction starts from there."""
+        return replace(memory, traction_MPa=status.traction_MPa, x=x)
 
 
 def _scatter(dofs, blocks, size):

@@ -76,7 +76,7 @@ class Solution:
 
     Attributes
     ----------
-    state, memory, load, evaluation
+    state, memory, load, rays, evaluation
         Where everything is, what the contacts carry, under which load, and the evaluation there.
     history : list of dict
         One row per Newton iteration.
@@ -87,6 +87,7 @@ class Solution:
     state: State
     memory: tuple[Memory, ...]
     load: Load
+    rays: tuple
     evaluation: Evaluation
     history: list[dict]
     tally: Tally
@@ -292,20 +293,17 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
             continue
         state, load, rays, evaluation, used = result
         rays = system.rays(state)
-        memory = tuple(
-            replace(m, x=state.x) if c.friction and not last else m
-            for m, c in zip(memory, system.contacts, strict=True))
-        if system.contacts:
-            memory = tuple(Contact.augmented(m, s) if c.friction and not last else m for m, s, c
+        if not last:
+            memory = tuple(Contact.advanced(m, s, state.x) if c.friction else m for m, s, c
                            in zip(memory, evaluation.status, system.contacts, strict=True))
         t = goal
         if listener:
             listener(StepDone(label, number, t, used, history[-1]["residual"]))
         size = size * 1.5 if used <= 6 else size
     if augment and (system.contacts or adjust):
-        state, memory, load, evaluation = _augment(
+        state, memory, load, rays, evaluation = _augment(
             step, state, memory, load, rays, evaluation, number, adjust, listener, label)
-    return Solution(state, memory, load, evaluation, history, solver.tally)
+    return Solution(state, memory, load, rays, evaluation, history, solver.tally)
 
 
 def _augment(step, state, memory, load, rays, evaluation, number, adjust, listener, label):
@@ -337,6 +335,6 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
             listener(StepDone(f"{label} (pass {index + 1})", number, 1.0, used,
                               step.history[-1]["residual"]))
         if done:
-            return state, memory, load, evaluation
+            return state, memory, load, rays, evaluation
     raise ConvergenceError(
         f"contact pressures still change after {settings.passes} augmentations", step.history)

@@ -1,12 +1,16 @@
 """Soft solids: total-Lagrangian quadratic elements, evaluated in cache-sized batches.
 
-With F = sum x_a (x) dN_a/dX, E = (F^T F - 1)/2 and the second Piola-Kirchhoff stress S(E),
+With the gradient pulled to the reference simplex (coordinates xi, d/dX = A d/dxi), let F be the
+deformation gradient, S the second Piola-Kirchhoff stress, D its tangent, and for node a and axis i
 
-    gradient  f_a  = sum_q w F S dN_a
-    Hessian   K_ab = sum_q w B_a^T D B_b + (dN_a . S dN_b) 1
+    B_(ij)   = sym(F_iI A_jJ)           so that  dE_IJ = B_(ij)IJ dx_ai dN_a/dxi_j
+    f_ai     = sum_q w (B_(ij) : S) dN_a/dxi_j
+    K_ai,bk  = sum_q w (B_(ij) : D : B_(kl) + delta_ik A_jI S_IL A_lL) dN_a/dxi_j dN_b/dxi_l
 
-(Bonet & Wood, Nonlinear Continuum Mechanics for Finite Element Analysis, 2nd ed., ch. 9). Plane
-strain is the same with F33 = 1 and the quadrature weight multiplied by a thickness.
+(Bonet & Wood, Nonlinear Continuum Mechanics for Finite Element Analysis, 2nd ed., ch. 9, whose B
+is the product B_(ij) dN_a/dxi_j here). The slopes dN/dxi are the same in all cells, so that both
+sums are products of one small constant matrix with all cells side by side. Plane strain is the same
+with F33 = 1 and the quadrature weight multiplied by a thickness.
 """
 
 from __future__ import annotations
@@ -17,11 +21,17 @@ from functools import cache
 
 import numpy as np
 
+from ..errors import MeshError
 from .element import quadrature, shape
 
-CHUNK = 512
+CHUNK = {2: 2048, 3: 1296}
+"""Cells of a batch: its arrays stay in the cache of one core."""
+BLAS_WORK = 2**18
+"""Multiplications of one product below which BLAS starts no threads of its own."""
 VOIGT = {2: ((0, 0), (1, 1), (0, 1)), 3: ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2))}
 IN_PLANE = {2: np.array([0, 1, 3]), 3: np.arange(6)}
+AXES = {d: tuple((i, k) for i in range(d) for k in range(i, d)) for d in (2, 3)}
+"""Pairs of axes i <= k whose part of the Hessian is stored; the rest is its mirror image."""
 
 
 @cache
@@ -30,6 +40,14 @@ def pool() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(max_workers=max(1, len(os.sched_getaffinity(0))
                                               if hasattr(os, "sched_getaffinity")
                                               else (os.cpu_count() or 1)))
+
+
+def determinant(F: np.ndarray) -> np.ndarray:
+    """Return the determinants (n,) of component-first matrices (d, d, n)."""
+    if len(F) == 2:
+        return F[0, 0] * F[1, 1] - F[0, 1] * F[1, 0]
+    (a, b, c), (d, e, f), (g, h, i) = F
+    return a * (e * i - f * h) + b * (f * g - d * i) + c * (d * h - e * g)
 
 
 class Solid:
@@ -48,117 +66,157 @@ class Solid:
     degree : int
         Polynomial degree integrated exactly. The default 2 integrates the stiffness of a
         straight-sided element exactly.
+
+    Raises
+    ------
+    MeshError
+        When a cell is inverted or flat at a quadrature point.
     """
 
     def __init__(self, points, cells, response, *, thickness_mm=1.0, fibre=None, degree=2):
         self.cells = np.asarray(cells)
-        self.dim = points.shape[1]
+        self.dim = d = points.shape[1]
         self.response = response
-        where, weights = quadrature(self.dim + 1, degree)
-        values, slopes = shape(self.dim + 1, where)
+        where, weights = quadrature(d + 1, degree)
+        values, slopes = shape(d + 1, where)
         corner = points[self.cells]
         jacobian = np.einsum("mai,qaj->mqij", corner, slopes)
-        self.det = np.linalg.det(jacobian)
-        self.slopes = np.ascontiguousarray(
-            np.einsum("qaj,mqjk->mqak", slopes, np.linalg.inv(jacobian))
-        )
+        det = np.linalg.det(jacobian)
+        if not (det > 0).all():
+            bad = np.flatnonzero(~(det > 0).all(1))
+            raise MeshError(
+                f"{len(bad)} of {len(self.cells)} cells are inverted or flat; the first is "
+                f"cell {bad[0]} near {np.round(corner[bad[0]].mean(0), 3).tolist()} mm")
         self.where = np.einsum("qa,mai->mqi", values, corner)
         if callable(thickness_mm):
             thickness_mm = thickness_mm(self.where)
-        self.volume = self.det * weights * thickness_mm
-        self.fibre = fibre(self.where) if callable(fibre) else fibre
-        d = self.dim
+        self.volume = det * weights * thickness_mm
+        fibre = fibre(self.where) if callable(fibre) else fibre
         self.dofs = (self.cells[:, :, None] * d + np.arange(d)).reshape(len(self.cells), -1)
-        self._parts = [slice(i, min(i + CHUNK, len(self.cells)))
-                       for i in range(0, len(self.cells), CHUNK)]
+        nodes = slopes.shape[1]
+        # rows (j, q): slopes of every node, and their products for every pair of nodes
+        self._slope = np.ascontiguousarray(slopes.transpose(2, 0, 1).reshape(-1, nodes))
+        self._product = np.einsum("qaj,qbl->jlqab", slopes, slopes).reshape(-1, nodes * nodes)
+        self._run = max(1, BLAS_WORK // self._product.size)
+        inverse = np.linalg.inv(jacobian)
+        self._batches = []
+        for start in range(0, len(self.cells), CHUNK[d]):
+            part = slice(start, min(start + CHUNK[d], len(self.cells)))
+            self._batches.append((
+                part, np.ascontiguousarray(self.cells[part].T),
+                inverse[part].transpose(2, 3, 1, 0).reshape(d, d, -1),
+                self.volume[part].T.ravel(),
+                None if fibre is None else fibre[part].transpose(2, 1, 0).reshape(3, -1)))
 
-    def deformation(self, x: np.ndarray, part=slice(None)) -> np.ndarray:
-        """Return F (m, q, d, d)."""
-        xe = x[self.cells[part]].transpose(0, 2, 1)[:, None]
-        return np.matmul(xe, self.slopes[part])
+    def _deformation(self, x, cells, inverse):
+        """Return F (d, d, p) of the p points (quadrature point, cell) of a batch; x is (d, n)."""
+        d = self.dim
+        F = np.matmul(self._slope, x[:, cells])
+        return np.einsum("ijp,jJp->iJp", F.reshape(d, d, -1), inverse)
 
     def _cauchy_green(self, F):
-        """Return C component-first (6, m q)."""
-        flat = F.reshape(-1, self.dim, self.dim)
-        rows = [np.ascontiguousarray(flat[:, i, j]) for i in range(self.dim)
-                for j in range(self.dim)]
+        """Return C (6, p)."""
         d = self.dim
-        C = np.zeros((6, len(flat)))
+        C = np.zeros((6, F.shape[2]))
         for slot, (i, j) in zip(IN_PLANE[d], VOIGT[d], strict=True):
-            C[slot] = sum(rows[k * d + i] * rows[k * d + j] for k in range(d))
+            C[slot] = sum(F[k, i] * F[k, j] for k in range(d))
         if d == 2:
             C[2] = 1.0
         return C
 
-    def _batch(self, x, part, tangent):
-        d, F = self.dim, self.deformation(x, part)
-        m, q = F.shape[:2]
-        if np.linalg.det(F).min() <= 0 if d == 3 else (
-            (F[..., 0, 0] * F[..., 1, 1] - F[..., 0, 1] * F[..., 1, 0]).min() <= 0
-        ):
-            return np.inf, None, None
-        fibre = None if self.fibre is None else self.fibre[part].reshape(-1, 3).T
-        W, S, D = self.response(self._cauchy_green(F), fibre=fibre, tangent=tangent)
-        weight, G = self.volume[part], self.slopes[part]
-        energy = float(W.reshape(m, q).ravel() @ weight.ravel())
-        Sm = np.empty((m, q, d, d))
-        for slot, (i, j) in zip(IN_PLANE[d], VOIGT[d], strict=True):
-            Sm[..., i, j] = Sm[..., j, i] = S[slot].reshape(m, q) * weight
-        nodes = G.shape[2]
-        GS = np.matmul(G, Sm)
-        # gradient: sum_q (G S) F^T
-        grad = np.matmul(
-            GS.transpose(0, 2, 1, 3).reshape(m, nodes, q * d),
-            F.transpose(0, 1, 3, 2).reshape(m, q * d, d),
-        )
-        if not tangent:
-            return energy, grad, None
-        B = np.empty((m, q, len(VOIGT[d]), nodes, d))
-        Ft = F.transpose(0, 1, 3, 2)
-        for row, (i, j) in enumerate(VOIGT[d]):
-            np.multiply(G[..., :, None, i], Ft[:, :, None, j], out=B[:, :, row])
+    def _batch(self, x, batch, force, blocks):
+        """Return the energy of a batch; write its part of ``force`` and ``blocks``."""
+        part, cells, inverse, weight, fibre = batch
+        d, n, keep = self.dim, cells.shape[1], IN_PLANE[self.dim]
+        F = self._deformation(x, cells, inverse)
+        if not (determinant(F) > 0).all():
+            return np.inf
+        W, S, D = self.response(self._cauchy_green(F), fibre=fibre, tangent=blocks is not None)
+        S = S[keep] * weight
+        B = np.empty((len(keep), d, d, len(weight)))
+        for row, (i, j) in zip(B, VOIGT[d], strict=True):
+            np.multiply(F[:, None, i], inverse[None, :, j], out=row)
             if i != j:
-                B[:, :, row] += G[..., :, None, j] * Ft[:, :, None, i]
-        keep = IN_PLANE[d]
-        Dm = np.empty((m, q, len(keep), len(keep)))
-        for a, i in enumerate(keep):
-            for b, j in enumerate(keep):
-                np.multiply(D[i, j].reshape(m, q), weight, out=Dm[..., a, b])
-        B = B.reshape(m, q, len(keep), nodes * d)
-        DB = np.matmul(Dm, B).reshape(m, q * len(keep), nodes * d)
-        K = np.matmul(B.reshape(m, -1, nodes * d).transpose(0, 2, 1), DB)
-        geo = np.matmul(
-            GS.transpose(0, 2, 1, 3).reshape(m, nodes, q * d),
-            G.transpose(0, 1, 3, 2).reshape(m, q * d, nodes),
-        )
-        view = K.reshape(m, nodes, d, nodes, d)
-        for i in range(d):
-            view[:, :, i, :, i] += geo
-        return energy, grad, K
+                row += F[:, None, j] * inverse[None, :, i]
+        stress = np.einsum("vijp,vp->ijp", B, S).reshape(d, -1, n)
+        np.matmul(stress.transpose(0, 2, 1), self._slope, out=force[:, part])
+        if blocks is None:
+            return float(W @ weight)
+        D = D[np.ix_(keep, keep)] if d == 2 else D
+        D = D * weight
+        DB = np.einsum("vwp,wklp->vklp", D, B)
+        H = np.empty((len(AXES[d]), d, d, len(weight)))
+        for out, (i, k) in zip(H, AXES[d], strict=True):
+            np.einsum("vjp,vlp->jlp", B[:, i], DB[:, k], out=out)
+        full = np.empty((d, d, len(weight)))
+        for row, (i, j) in zip(S, VOIGT[d], strict=True):
+            full[i, j] = full[j, i] = row
+        geometric = np.einsum("jIp,ILp->jLp", inverse, full)
+        geometric = np.einsum("jLp,lLp->jlp", geometric, inverse)
+        for out, (i, k) in zip(H, AXES[d], strict=True):
+            if i == k:
+                out += geometric
+        H = H.reshape(len(H), -1, n).transpose(0, 2, 1)
+        for first in range(0, n, self._run):
+            run = slice(first, min(first + self._run, n))
+            np.matmul(H[:, run], self._product,
+                      out=blocks[:, part.start + run.start:part.start + run.stop])
+        return float(W @ weight)
+
+    def derivatives(self, x: np.ndarray, tangent: bool = True):
+        """Return the energy (N mm), its gradient and its Hessian by pairs of nodes.
+
+        Returns
+        -------
+        energy : float
+            ``inf`` when an element is inverted; the rest is then None.
+        gradient : (m, k d) array
+            On ``dofs``.
+        blocks : (d (d + 1) / 2, m, k k) array or None
+            d2W / dx_ai dx_bk of the pairs of axes (i, k) in ``AXES`` and of all pairs of nodes
+            (a, b), a running slower.
+        """
+        m, k = self.cells.shape
+        x = np.ascontiguousarray(x.T)
+        force = np.empty((self.dim, m, k))
+        blocks = np.empty((len(AXES[self.dim]), m, k * k)) if tangent else None
+        energy = sum(pool().map(lambda b: self._batch(x, b, force, blocks), self._batches))
+        if not np.isfinite(energy):
+            return np.inf, None, None
+        return energy, force.transpose(1, 2, 0).reshape(m, -1), blocks
+
+    def matrices(self, blocks: np.ndarray) -> np.ndarray:
+        """Return the Hessians (m, k d, k d) on ``dofs`` of cells given by their ``blocks``."""
+        m, k = blocks.shape[1], self.cells.shape[1]
+        out = np.empty((m, k, self.dim, k, self.dim))
+        for block, (i, j) in zip(blocks.reshape(-1, m, k, k), AXES[self.dim], strict=True):
+            out[:, :, i, :, j] = block
+            out[:, :, j, :, i] = block.transpose(0, 2, 1)
+        return out.reshape(m, k * self.dim, -1)
 
     def evaluate(self, x: np.ndarray, tangent: bool = True):
         """Return energy (N mm), cell gradients (m, k d), cell Hessians (m, k d, k d) or None.
 
         The energy is ``inf`` and the rest None when an element is inverted.
         """
-        parts = list(pool().map(lambda p: self._batch(x, p, tangent), self._parts))
-        energy = sum(p[0] for p in parts)
-        if not np.isfinite(energy):
-            return np.inf, None, None
-        grad = np.concatenate([p[1] for p in parts]).reshape(len(self.cells), -1)
-        return energy, grad, np.concatenate([p[2] for p in parts]) if tangent else None
+        energy, gradient, blocks = self.derivatives(x, tangent)
+        return energy, gradient, None if blocks is None else self.matrices(blocks)
 
     def stress(self, x: np.ndarray):
         """Return Cauchy stress (m, q, 3, 3) MPa, J (m, q), and energy density (m, q) MPa."""
-        F = self.deformation(x)
-        m, q, d = F.shape[:3]
-        fibre = None if self.fibre is None else self.fibre.reshape(-1, 3).T
-        W, S, _ = self.response(self._cauchy_green(F), fibre=fibre, tangent=False)
-        F3 = np.zeros((m, q, 3, 3))
-        F3[..., 2, 2] = 1.0
-        F3[..., :d, :d] = F
-        S3 = np.empty((m, q, 3, 3))
-        for slot, (i, j) in enumerate(VOIGT[3]):
-            S3[..., i, j] = S3[..., j, i] = S[slot].reshape(m, q)
-        J = np.linalg.det(F3)
-        return F3 @ S3 @ F3.swapaxes(-1, -2) / J[..., None, None], J, W.reshape(m, q)
+        m, q = self.volume.shape
+        stress, J, energy = np.empty((m, q, 3, 3)), np.empty((m, q)), np.empty((m, q))
+        for part, cells, inverse, _, fibre in self._batches:
+            F = np.zeros((3, 3, inverse.shape[2]))
+            F[2, 2] = 1.0
+            F[:self.dim, :self.dim] = self._deformation(x.T, cells, inverse)
+            C = self._cauchy_green(F[:self.dim, :self.dim])
+            W, S, _ = self.response(C, fibre=fibre, tangent=False)
+            S3 = np.empty_like(F)
+            for row, (i, j) in zip(S, VOIGT[3], strict=True):
+                S3[i, j] = S3[j, i] = row
+            det = determinant(F)
+            sigma = np.einsum("iIp,IJp,jJp->ijp", F, S3, F) / det
+            stress[part] = sigma.reshape(3, 3, q, -1).transpose(3, 2, 0, 1)
+            J[part], energy[part] = det.reshape(q, -1).T, W.reshape(q, -1).T
+        return stress, J, energy

@@ -1,9 +1,9 @@
 """The whole model: its terms, their assembly into one sparse system, and its external load.
 
 Terms give their derivatives over *full* coordinates: node coordinates, then translation and spin of
-each body. Cells without rigid nodes go straight to their slots in the reduced matrix through a map
-made once; everything that touches a body is reduced by T^T K T (see
-:mod:`fefoot.mechanics.state`).
+each body. Cells without rigid nodes are summed by pairs of nodes and the sums copied to their places
+in the reduced matrix, both through maps made once; everything that touches a body is reduced by
+T^T K T (see :mod:`fefoot.mechanics.state`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from .contact import Contact, Memory, Status
 from .joint import Joint, Spring
 from .linear import Pattern
 from .pressure import Pressure
-from .solid import Solid
+from .solid import AXES, Solid
 from .state import Coordinates, State
 
 
@@ -74,6 +74,8 @@ class Evaluation:
     ----------
     energy_Nmm : float
         Internal plus contact energy minus the work of dead loads; inf if an element is inverted.
+    gradient : (full_size,) array
+        Energy gradient over full coordinates: minus the force on each node and body.
     residual : (size,) array
         Out-of-balance force, N or N mm; at prescribed unknowns the reaction.
     data : array or None
@@ -85,6 +87,7 @@ class Evaluation:
     """
 
     energy_Nmm: float
+    gradient: np.ndarray
     residual: np.ndarray
     data: np.ndarray | None
     status: tuple[Status, ...]
@@ -120,16 +123,18 @@ class System:
     def _lay_out(self):
         """Sort the cells into free and body-touching ones, and map both."""
         co = self.coordinates
-        self._free, self._touch = [], []
-        rows, cols = [np.arange(co.size)], [np.arange(co.size)]
-        for solid in self.solids:
-            q = co.q_of_full[solid.dofs]
-            free = (q >= 0).all(1)
-            self._free.append(np.flatnonzero(free))
-            self._touch.append(np.flatnonzero(~free))
-            w = q.shape[1]
-            rows.append(np.repeat(q[free], w, axis=1).ravel())
-            cols.append(np.tile(q[free], (1, w)).ravel())
+        node = [co.q_of_full[s.cells * co.dim] // co.dim for s in self.solids]
+        free = [(n >= 0).all(1) for n in node]
+        self._touch = [np.flatnonzero(~f) for f in free]
+        keys = [n[:, :, None] * co.size + n[:, None, :] for n in node]
+        pairs = np.unique(np.concatenate(
+            [np.zeros(0, int), *(k[f].ravel() for k, f in zip(keys, free, strict=True))]))
+        self._pairs = pairs // co.size, pairs % co.size
+        # the slot after the last pair takes what touches bodies
+        self._sums = [np.where(f[:, None, None], np.searchsorted(pairs, k), len(pairs)).ravel()
+                      for k, f in zip(keys, free, strict=True)]
+        every = np.arange(co.size)
+        rows, cols = zip((every, every), *self._places(), strict=True)
         self.pattern.add(np.concatenate(rows), np.concatenate(cols))
         self._map()
         self._touch_pattern = None
@@ -144,14 +149,20 @@ class System:
             self._touch_pattern, self._touch_at = pattern, pattern.positions(r, c)
         self._cache = None
 
+    def _places(self):
+        """Yield row and column of all pairs of nodes for every pair of axes."""
+        a, b = (node * self.coordinates.dim for node in self._pairs)
+        for i, k in AXES[self.coordinates.dim]:
+            yield a + i, b + k
+
     def _map(self):
-        """Find the slots of the free cells in the reduced matrix."""
-        self._slots = []
-        for solid, free in zip(self.solids, self._free, strict=True):
-            q = self.coordinates.q_of_full[solid.dofs[free]]
-            w = q.shape[1]
-            self._slots.append(self.pattern.positions(
-                np.repeat(q, w, axis=1).ravel(), np.tile(q, (1, w)).ravel()).astype(np.int32))
+        """Find what each slot of the reduced matrix copies from the sums over the free cells."""
+        width = len(self._pairs[0]) + 1
+        self._source = np.full(len(self.pattern.keys), width - 1)
+        for number, (row, col) in enumerate(self._places()):
+            sums = number * width + np.arange(width - 1)
+            self._source[self.pattern.positions(row, col)] = sums
+            self._source[self.pattern.positions(col, row)] = sums
         self._mapped = self.pattern.version
 
     def memory(self, state: State) -> tuple[Memory, ...]:
@@ -186,9 +197,9 @@ class System:
         energy, scale = 0.0, 0.0
         hessians = []
         for solid in self.solids:
-            part, grad, hess = solid.evaluate(x, tangent)
+            part, grad, hess = solid.derivatives(x, tangent)
             if not np.isfinite(part):
-                return Evaluation(np.inf, np.full(co.size, np.inf), None, (), np.inf)
+                return Evaluation(np.inf, full, np.full(co.size, np.inf), None, (), np.inf)
             energy += part
             full += np.bincount(solid.dofs.ravel(), grad.ravel(), co.full_size)
             hessians.append(hess)
@@ -245,14 +256,15 @@ class System:
         data = None
         if tangent:
             data = self._matrix(state, full, blocks, hessians, sparse, reduction)
-        return Evaluation(energy, residual, data, tuple(status), scale)
+        return Evaluation(energy, full, residual, data, tuple(status), scale)
 
     def _matrix(self, state, full, blocks, hessians, sparse, reduction):
         co = self.coordinates
         other = sp.csr_matrix((co.full_size, co.full_size))
         if self._touch_pattern is not None:
             values = np.concatenate(
-                [h[t].ravel() for h, t in zip(hessians, self._touch, strict=True)])
+                [s.matrices(h[:, t]).ravel()
+                 for s, h, t in zip(self.solids, hessians, self._touch, strict=True)])
             pattern = self._touch_pattern
             other = pattern.matrix(
                 np.bincount(self._touch_at, values, len(pattern.keys)))
@@ -280,12 +292,13 @@ class System:
             slots = self.pattern.positions(rows, cols)
         if self._mapped != self.pattern.version:
             self._map()
-        size = len(self.pattern.keys)
-        data = np.bincount(slots, vals, size).astype(float)
-        for hess, free, at in zip(hessians, self._free, self._slots, strict=True):
-            if len(free):
-                whole = hess if len(free) == len(hess) else hess[free]
-                data += np.bincount(at, whole.ravel(), size)
+        sums = np.zeros((len(AXES[co.dim]), len(self._pairs[0]) + 1))
+        for hess, at in zip(hessians, self._sums, strict=True):
+            for total, block in zip(sums, hess, strict=True):
+                np.add.at(total, at, block.ravel())
+        sums[:, -1] = 0.0
+        data = sums.ravel().take(self._source)
+        np.add.at(data, slots, vals)
         return data
 
     def reserve(self, state: State, rays) -> None:
