@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import platform
 import subprocess
@@ -181,22 +182,63 @@ def shipped_case() -> Path | None:
     return cases[0] if cases else None
 
 
+def costs(node, label=()):
+    """Yield (label, cost) of every solve in a run folder's summary, wherever it stands."""
+    if isinstance(node, list):
+        for item in node:
+            yield from costs(item, label)
+    elif isinstance(node, dict):
+        own = [f"{node['name']}"] if "name" in node else []
+        own += [f"{node['stance_percent']:g} %"] if "stance_percent" in node else []
+        label = (*label, *(part for part in own if part not in label))
+        if node.get("cost"):
+            yield ", ".join(label), node["cost"]
+        for key, item in node.items():
+            if key != "cost":
+                yield from costs(item, label)
+
+
+def cost_lines(found):
+    """Yield a table of (label, cost): what a solve takes beyond its factorisations.
+
+    ``cost`` holds ``seconds``, ``factorisations``, ``factor_seconds`` (all of them together),
+    ``newton_iterations`` and, where known, ``start`` (cold or warm).
+    """
+    yield ("\n| solve | start | Newton iterations | factorisations | s | s factorising "
+           "| solve / factorising |\n|---|---|---|---|---|---|---|")
+    for label, cost in found:
+        whole, part = cost.get("seconds"), cost.get("factor_seconds")
+        ratio = f"{whole / part:.2f}" if whole and part else "not recorded"
+        spent = [f"{v:.2f}" if v is not None else "not recorded" for v in (whole, part)]
+        yield (f"| {label} | {cost.get('start', 'not recorded')} "
+               f"| {cost.get('newton_iterations', 'not recorded')} "
+               f"| {cost.get('factorisations', 'not recorded')} | {spent[0]} | {spent[1]} "
+               f"| {ratio} |")
+
+
 def command_lines():
-    """Yield the time of a whole comparison from a cold start, or say why not."""
+    """Yield the time of a whole comparison from a cold start and its solves, or say why not."""
     case = shipped_case()
     if case is None:
         yield "No case is shipped in cases/: the whole command is not timed."
         return
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "fefoot", "compare", str(case), "--out", folder]
+        run = Path(folder) / "run"
+        command = [sys.executable, "-m", "fefoot", "compare", str(case), "--out", str(run)]
         start = time.perf_counter()
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         seconds = time.perf_counter() - start
-    if done.returncode:
-        last = (done.stderr or done.stdout).strip().splitlines()[-1:]
-        yield f"`fefoot compare {case.name}` ended with code {done.returncode}: {' '.join(last)}"
-        return
-    yield f"`fefoot compare {case.name}` from a cold start: {seconds:.1f} s."
+        if done.returncode:
+            last = (done.stderr or done.stdout).strip().splitlines()[-1:]
+            yield (f"`fefoot compare {case.name}` ended with code {done.returncode}: "
+                   f"{' '.join(last)}")
+            return
+        yield f"`fefoot compare {case.name}` from a cold start: {seconds:.1f} s."
+        found = list(costs(json.loads((run / "summary.json").read_text(encoding="utf-8"))))
+    if found:
+        yield from cost_lines(found)
+    else:
+        yield "Its summary records no cost of a solve."
 
 
 def speed_lines():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import sys
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from . import __version__
 from .errors import FefootError
 
 LIST_NAMES = ("tissues", "materials", "features", "activities", "settings")
-INTERNAL_ERROR, INTERRUPTED, BROKEN_PIPE = 70, 130, 141
+FAILED, INTERNAL_ERROR, INTERRUPTED, BROKEN_PIPE = 3, 70, 130, 141
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -89,18 +90,34 @@ def _compare(arguments) -> int:
     from .case import read_case
 
     case = read_case(arguments.case)
-    out = Path(arguments.out) if arguments.out else Path("runs") / Path(arguments.case).stem
+    out = Path(arguments.out) if arguments.out else _free(Path("runs") / Path(arguments.case).stem)
 
     from .study.compare import compare
     from .study.progress import Progress
 
     progress = Progress(sys.stderr)
     try:
-        compare(case, out, progress)
+        result = compare(case, out, progress)
     finally:
         progress.close()
-    print(f"results are in {out}")
-    return 0
+
+    from .report import table
+
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
+    for comparison in result.comparisons:
+        print(table(case, comparison, width=width))
+        print()
+    print(f"results are in {result.folder}")
+    return FAILED if result.failed else 0
+
+
+def _free(path: Path) -> Path:
+    """Return the path, or the first of path-2, path-3, ... that does not exist."""
+    number, free = 1, path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.name}-{number}")
+    return free
 
 
 def _check(arguments) -> int:

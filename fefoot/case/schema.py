@@ -72,12 +72,12 @@ PERSON = (
     _number("body_mass_kg", "kg", 20, 250, REQUIRED, "body mass"),
     Key("side", "choice", "which foot", "right", choices=("right", "left")),
     _number("length_mm", "mm", 190, 320, 255.0, "foot length, heel to longest toe"),
-    _number("heel_width_mm", "mm", 45, 85, 65.0, "width of the heel"),
-    _number("forefoot_width_mm", "mm", 70, 125, 98.0, "width across the metatarsal heads"),
-    _number("heel_pad_mm", "mm", 10, 26, 17.0, "thickness of the unloaded heel pad"),
-    _number("metatarsal_pad_mm", "mm", 6, 17, 11.0, "soft tissue under the metatarsal heads"),
-    _number("navicular_height_mm", "mm", 28, 55, 40.0, "height of the navicular, unloaded"),
-    Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_middle"),
+    _number("heel_width_mm", "mm", 49, 81, 65.0, "width of the heel"),
+    _number("forefoot_width_mm", "mm", 74, 122, 98.0, "width across the metatarsal heads"),
+    _number("heel_pad_mm", "mm", 12.5, 21.5, 17.0, "thickness of the unloaded heel pad"),
+    _number("metatarsal_pad_mm", "mm", 8, 14, 11.0, "soft tissue under the metatarsal heads"),
+    _number("navicular_height_mm", "mm", 30, 50, 40.0, "height of the navicular, unloaded"),
+    Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_stiff"),
     _number("subtalar_axis_shift_mm", "mm", -15, 15, 0.0,
             "subtalar axis moved medially (-) or laterally (+)"),
     _number("fascia_stiffness_factor", "", 0.1, 5, 1.0,
@@ -109,14 +109,13 @@ LAYER = (
     _number("thickness_mm", "mm", MINIMUM_LAYER_MM, 30, REQUIRED, "thickness of the layer"),
 )
 SOLVER = (
-    _number("mesh_size_mm", "mm", 1, 8, 2.5, "size of the elements"),
+    _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at the sole"),
     Key("fascia", "choice", "plantar fascia as a cable, or as a meshed band (sagittal only)",
         "cable", choices=("cable", "mesh")),
     _number("friction", "", 0, 1.5, 0.0, "coefficient of friction, foot on device and ground"),
-    _number("penalty_factor", "", 1, 100, 5.0, "contact stiffness over modulus / element size"),
-    Key("augmented_passes", "integer", "augmented-Lagrangian passes of the contact", 3, "", 0, 20),
-    Key("load_steps", "integer", "load steps to start with", 4, "", 1, 200),
-    _number("tolerance", "", 1e-10, 1e-2, 1e-5, "residual over applied load at equilibrium"),
+    _number("penalty_factor", "", 0.1, 100, 1.0,
+            "factor on the contact stiffness that the augmented Lagrangian starts from"),
+    _number("tolerance", "", 1e-11, 1e-6, 1e-9, "residual over applied load at equilibrium"),
 )
 
 SECTIONS: dict[str, tuple[Key, ...]] = {

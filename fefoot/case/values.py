@@ -53,8 +53,6 @@ class Solver:
     fascia: str
     friction: float
     penalty_factor: float
-    augmented_passes: int
-    load_steps: int
     tolerance: float
 
 

@@ -105,6 +105,16 @@ class Stance:
 
         return path
 
+    def full(self, state: State, like: Load) -> Load:
+        """Return the full load, with tension and fore-aft forces of ``like`` as first guess."""
+        unit = np.eye(self.system.coordinates.body_dofs)[1]
+        balance = None
+        if self.balanced:
+            balance = replace(self._balance(self.demand.vertical_N, state),
+                              tension_N=like.balance.tension_N)
+        return Load(held=dict(self._held), balance=balance, node_force_N=like.node_force_N,
+                    body_force={self.ground: self.demand.vertical_N * unit})
+
     def _balance(self, force_N, state) -> Balance:
         heel, ball = (self.system.coordinates.points[n, 0] for n in self.nodes)
         share = (self.demand.pressure_centre_mm - heel) / (ball - heel)

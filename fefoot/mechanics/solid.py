@@ -91,7 +91,7 @@ class Solid:
         if callable(thickness_mm):
             thickness_mm = thickness_mm(self.where)
         self.volume = det * weights * thickness_mm
-        fibre = fibre(self.where) if callable(fibre) else fibre
+        self.fibre = fibre = fibre(self.where) if callable(fibre) else fibre
         self.dofs = (self.cells[:, :, None] * d + np.arange(d)).reshape(len(self.cells), -1)
         nodes = slopes.shape[1]
         # rows (j, q): slopes of every node, and their products for every pair of nodes
@@ -187,12 +187,13 @@ class Solid:
 
     def matrices(self, blocks: np.ndarray) -> np.ndarray:
         """Return the Hessians (m, k d, k d) on ``dofs`` of cells given by their ``blocks``."""
-        m, k = blocks.shape[1], self.cells.shape[1]
-        out = np.empty((m, k, self.dim, k, self.dim))
-        for block, (i, j) in zip(blocks.reshape(-1, m, k, k), AXES[self.dim], strict=True):
+        d, m, k = self.dim, blocks.shape[1], self.cells.shape[1]
+        out = np.empty((m, k, d, k, d))
+        for block, (i, j) in zip(blocks, AXES[d], strict=True):
+            block = block.reshape(m, k, k)
             out[:, :, i, :, j] = block
             out[:, :, j, :, i] = block.transpose(0, 2, 1)
-        return out.reshape(m, k * self.dim, -1)
+        return out.reshape(m, k * d, k * d)
 
     def evaluate(self, x: np.ndarray, tangent: bool = True):
         """Return energy (N mm), cell gradients (m, k d), cell Hessians (m, k d, k d) or None.
@@ -201,6 +202,15 @@ class Solid:
         """
         energy, gradient, blocks = self.derivatives(x, tangent)
         return energy, gradient, None if blocks is None else self.matrices(blocks)
+
+    def deformation(self, x: np.ndarray) -> np.ndarray:
+        """Return the deformation gradients (m, q, d, d)."""
+        m, q = self.volume.shape
+        F = np.empty((m, q, self.dim, self.dim))
+        for part, cells, inverse, _, _ in self._batches:
+            here = self._deformation(x.T, cells, inverse)
+            F[part] = here.reshape(self.dim, self.dim, q, -1).transpose(3, 2, 0, 1)
+        return F
 
     def stress(self, x: np.ndarray):
         """Return Cauchy stress (m, q, 3, 3) MPa, J (m, q), and energy density (m, q) MPa."""

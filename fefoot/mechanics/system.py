@@ -1,9 +1,9 @@
 """The whole model: its terms, their assembly into one sparse system, and its external load.
 
 Terms give their derivatives over *full* coordinates: node coordinates, then translation and spin of
-each body. Cells without rigid nodes are summed by pairs of nodes and the sums copied to their places
-in the reduced matrix, both through maps made once; everything that touches a body is reduced by
-T^T K T (see :mod:`fefoot.mechanics.state`).
+each body. Cells without rigid nodes are summed by pairs of nodes, and the sums copied to their
+places in the reduced matrix, both through maps made once; everything that touches a body is reduced
+by T^T K T (see :mod:`fefoot.mechanics.state`).
 """
 
 from __future__ import annotations
@@ -19,8 +19,11 @@ from .contact import Contact, Memory, Status
 from .joint import Joint, Spring
 from .linear import Pattern
 from .pressure import Pressure
-from .solid import AXES, Solid
+from .solid import AXES, Solid, pool
 from .state import Coordinates, State
+
+COPIED = 2**18
+"""Entries of the matrix that one thread copies at a time."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +130,7 @@ class System:
         free = [(n >= 0).all(1) for n in node]
         self._touch = [np.flatnonzero(~f) for f in free]
         keys = [n[:, :, None] * co.size + n[:, None, :] for n in node]
-        pairs = np.unique(np.concatenate(
+        pairs = _distinct(np.concatenate(
             [np.zeros(0, int), *(k[f].ravel() for k, f in zip(keys, free, strict=True))]))
         self._pairs = pairs // co.size, pairs % co.size
         # the slot after the last pair takes what touches bodies
@@ -292,13 +295,24 @@ class System:
             slots = self.pattern.positions(rows, cols)
         if self._mapped != self.pattern.version:
             self._map()
-        sums = np.zeros((len(AXES[co.dim]), len(self._pairs[0]) + 1))
-        for hess, at in zip(hessians, self._sums, strict=True):
-            for total, block in zip(sums, hess, strict=True):
+        data = self._assembled(hessians)
+        np.add.at(data, slots, vals)
+        return data
+
+    def _assembled(self, blocks) -> np.ndarray:
+        """Return the matrix data of the free cells, given the blocks of each solid."""
+        sums = np.zeros((len(AXES[self.coordinates.dim]), len(self._pairs[0]) + 1))
+        for solid, at in zip(blocks, self._sums, strict=True):
+            for total, block in zip(sums, solid, strict=True):
                 np.add.at(total, at, block.ravel())
         sums[:, -1] = 0.0
-        data = sums.ravel().take(self._source)
-        np.add.at(data, slots, vals)
+        data = np.empty(len(self._source))
+
+        def copy(start):
+            part = slice(start, start + COPIED)
+            sums.take(self._source[part], out=data[part], mode="clip")
+
+        list(pool().map(copy, range(0, len(data), COPIED)))
         return data
 
     def reserve(self, state: State, rays) -> None:
@@ -326,6 +340,12 @@ class System:
             wide = wide + near
         wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
         self.pattern.add(wide.row, wide.col)
+
+
+def _distinct(keys: np.ndarray) -> np.ndarray:
+    """Return the distinct keys (n,) in rising order; much faster here than a hash table."""
+    keys = np.sort(keys)
+    return keys[np.diff(keys, prepend=-1) > 0]
 
 
 def _cliques(groups) -> tuple[np.ndarray, np.ndarray]:

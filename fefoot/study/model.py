@@ -30,7 +30,7 @@ SKIN_PENALTY_MPa_per_mm = 1.0
 SOLE_PENALTY_MPa_per_mm = 10.0
 # The device is kept from sliding on the ground, like an insole by the shoe.
 HOLD_N_per_mm = 50.0
-UPRIGHT_N_per_mm = 0.01
+UPRIGHT_N_per_mm = 1e-4
 CLEARANCE_MM = 0.02
 SKIN_TOP_MM = 45.0
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ..load.stance import Demand, Stance
 from ..mechanics.events import SolveDone, SolveStarted
 from ..mechanics.linear import LinearSolver
@@ -36,33 +38,58 @@ def stance_of(model: Model, demand: Demand) -> Stance:
     return Stance(model.system, model.ground, demand, model.structure.muscles(), 1, model.scale_nodes)
 
 
-def solve_model(model: Model, demand: Demand, *, settings: Settings = CONTACT_SETTINGS,
-                label: str = "", listener=None) -> Solved:
+def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,
+                label: str = "", listener=None, start: Solved | None = None) -> Solved:
     """Bring foot, device and ground into contact, then carry the full load.
+
+    With ``start``, the solution of a neighbouring model with the same node numbering, the full load
+    is put on at once from there.
 
     Raises
     ------
     ConvergenceError
         With the history, when the load cannot be carried.
     """
-    start = time.perf_counter()
+    began = time.perf_counter()
     stance = stance_of(model, demand)
     solver = LinearSolver(model.system.symmetric)
     if listener:
         listener(SolveStarted(label))
+    settings = replace(CONTACT_SETTINGS, tolerance=tolerance, force_scale_N=demand.vertical_N)
     try:
+        if start is not None:
+            solution = _continue(model, stance, start, settings, solver, label, listener)
+            return _finished(model, demand, stance, solution, began, solver, label, listener)
         touch = solve(model.system, stance.touch, settings=replace(
             TOUCH_SETTINGS, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
         solution = solve(
             model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
-            memory=touch.memory, settings=replace(settings, force_scale_N=demand.vertical_N),
-            solver=solver, label=label,
+            memory=touch.memory, settings=settings, solver=solver, label=label,
             listener=listener, adjust=stance.adjust)
     finally:
         solver.free()
     solution.history[:0] = touch.history
-    seconds = time.perf_counter() - start
+    return _finished(model, demand, stance, solution, began, solver, label, listener)
+
+
+def _continue(model, stance, start, settings, solver, label, listener) -> Solution:
+    """Carry the full load from a neighbouring solution."""
+    old, co = start.model.system.coordinates, model.system.coordinates
+    if len(old.points) != len(co.points):
+        raise ValueError("the neighbouring model has another mesh")
+    was = start.solution.state
+    state = replace(was, x=co.points + was.x - old.points,
+                    centre=co.centres + was.centre - old.centres)
+    state = co.moved(state, np.zeros(co.size))
+    memory = tuple(replace(m, x=state.x) for m in start.solution.memory)
+    return solve(model.system, lambda t: stance.full(state, start.solution.load), state=state,
+                 memory=memory, settings=replace(settings, first_step=1.0), solver=solver,
+                 label=label, listener=listener, adjust=stance.adjust)
+
+
+def _finished(model, demand, stance, solution, began, solver, label, listener) -> Solved:
+    seconds = time.perf_counter() - began
     if listener:
         listener(SolveDone(label, seconds, solver.tally.factorisations))
     return Solved(model, demand, stance, solution, seconds)

@@ -1,0 +1,208 @@
+"""The run folder: written under a temporary name, flushed, then renamed, so that it is complete."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import platform
+import shutil
+import tempfile
+from importlib import metadata
+from pathlib import Path
+
+from .. import __version__
+from ..case.emit import resolved_toml
+from ..errors import InputError
+from ..outcome.quantities import QUANTITIES
+from .progress import sentence
+
+PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "meshio", "pypardiso", "mkl", "contourpy",
+            "matplotlib")
+
+
+class RunFolder:
+    """A run folder in the making.
+
+    Parameters
+    ----------
+    path : path
+        Where it will stand. Raises InputError when it exists or its parent cannot be written.
+    """
+
+    def __init__(self, path: str | Path):
+        self.path = Path(path)
+        self.log: list[str] = []
+        if self.path.exists():
+            raise InputError("the run folder exists already", key="--out", value=str(self.path),
+                             allowed="a folder that does not exist yet",
+                             hint="name another folder, or remove that one")
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryDirectory(dir=self.path.parent):
+                pass
+        except OSError as problem:
+            raise InputError("the run folder cannot be written", key="--out",
+                             value=str(self.path), allowed="a place that can be written",
+                             hint=problem.strerror or str(problem)) from None
+
+    def listening(self, listener):
+        """Return a listener that also keeps each event for ``log.txt``."""
+        def tell(event):
+            self.log.append(sentence(event))
+            listener(event)
+
+        return tell
+
+    def write(self, case, comparisons, cost: dict) -> Path:
+        """Write every file and put the folder in place."""
+        from ..device.sheet import build_sheet
+        from ..foot.landmarks import landmarks
+        from ..report import page
+        from .question import dimensions
+
+        partial = Path(tempfile.mkdtemp(prefix=f".{self.path.name}-", dir=self.path.parent))
+        try:
+            facts = provenance(comparisons) | cost
+            marks = landmarks(dimensions(case))
+            sheets = {d.name: build_sheet(d, marks) for d in case.devices}
+            files = {
+                "case.toml": _source(case), "resolved.toml": resolved_toml(case),
+                "provenance.json": _json(facts), "summary.json": _json(summary(case, comparisons)),
+                "report.html": page(case, comparisons, facts, sheets),
+                "log.txt": "\n".join(self.log) + "\n",
+            }
+            for name, text in files.items():
+                (partial / name).write_text(text, encoding="utf-8")
+            _table(partial / "measures.csv", measure_rows(case, comparisons))
+            _table(partial / "history.csv", history_rows(comparisons))
+            write_fields(partial / "fields.vtu", comparisons)
+            for file in partial.iterdir():
+                with open(file, "rb") as handle:
+                    os.fsync(handle.fileno())
+            os.chmod(partial, 0o755)
+            os.rename(partial, self.path)
+        except BaseException:
+            shutil.rmtree(partial, ignore_errors=True)
+            raise
+        return self.path
+
+
+def provenance(comparisons) -> dict:
+    """Return what ran where: versions, machine, solvers, threads."""
+    versions = {}
+    for name in PACKAGES:
+        try:
+            versions[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            versions[name] = "not installed"
+    solvers: dict[str, int] = {}
+    for comparison in comparisons:
+        for outcome in comparison.outcomes:
+            for name, count in outcome.cost.get("solvers", {}).items():
+                solvers[name] = solvers.get(name, 0) + count
+    return {
+        "fefoot": __version__, "python": platform.python_version(),
+        "system": f"{platform.system()} {platform.machine()}", "threads": os.cpu_count(),
+        "linear_solvers": solvers, "random_seed": "none used", "packages": versions,
+    }
+
+
+def summary(case, comparisons) -> dict:
+    """Return the answer as plain values."""
+    return {
+        "title": case.title, "model": case.model, "target": case.target,
+        "instants": [{
+            "stance_percent": c.stance_percent, "best": c.best, "ranking": list(c.ranking),
+            "worse": [list(entry) for entry in c.worse],
+            "conditions": [{
+                "name": o.name, "failure": o.failure, "cost": o.cost,
+                "checks": {k.name: {"value": k.value, "limit": k.limit, "unit": k.unit,
+                                    "passed": k.passed} for k in o.checks},
+                "measures": {f"{m.tissue}.{m.quantity}": m.value for m in o.measures},
+            } for o in c.outcomes],
+        } for c in comparisons],
+    }
+
+
+def measure_rows(case, comparisons):
+    """Yield the rows of ``measures.csv``, header first."""
+    yield ("stance_percent", "condition", "tissue", "quantity", "unit", "value",
+           "change_percent", "share_of_strength_percent", "status")
+    for comparison in comparisons:
+        for number, outcome in enumerate(comparison.outcomes):
+            if outcome.failure:
+                yield (comparison.stance_percent, outcome.name, case.target, "", "", "", "", "",
+                       outcome.failure)
+            known = {m.key: m for m in outcome.measures}
+            for row in comparison.rows:
+                measure = known.get((row.tissue, row.quantity))
+                if measure:
+                    yield (comparison.stance_percent, outcome.name, row.tissue, row.quantity,
+                           QUANTITIES[row.quantity].unit, repr(float(measure.value)),
+                           _cell(row.changes_percent[number]), _cell(measure.share_percent), "ok")
+
+
+def history_rows(comparisons):
+    """Yield the rows of ``history.csv``, header first."""
+    yield ("stance_percent", "condition", "solve", "step", "iteration", "residual",
+           "active_vertices", "failed_factorisations")
+    for comparison in comparisons:
+        for outcome in comparison.outcomes:
+            for row in outcome.history:
+                yield (comparison.stance_percent, outcome.name, row["solve"], row["step"],
+                       row["iteration"], repr(float(row["residual"])), row["active"],
+                       row.get("stabilised", 0))
+
+
+def write_fields(path: Path, comparisons) -> None:
+    """Write all converged conditions side by side as one VTU file.
+
+    Point data: equivalent stress (kPa). Cell data: condition number, stance percent, device or
+    foot. Nothing is written when nothing converged.
+    """
+    import meshio
+    import numpy as np
+
+    points, cells, stress, which, when, device = [], [], [], [], [], []
+    first = 0
+    for comparison in comparisons:
+        for number, outcome in enumerate(comparison.outcomes):
+            shown = outcome.picture
+            if shown is None:
+                continue
+            points.append(np.column_stack([shown.points, np.zeros(len(shown.points))]))
+            cells.append(shown.cells + first)
+            stress.append(shown.stress_kPa)
+            which.append(np.full(len(shown.cells), number))
+            when.append(np.full(len(shown.cells), comparison.stance_percent))
+            device.append(shown.is_device.astype(int))
+            first += len(shown.points)
+    if not points:
+        return
+    meshio.Mesh(
+        np.concatenate(points), [("triangle6", np.concatenate(cells))],
+        point_data={"equivalent_stress_kPa": np.concatenate(stress)},
+        cell_data={"condition": [np.concatenate(which)], "stance_percent": [np.concatenate(when)],
+                   "is_device": [np.concatenate(device)]},
+    ).write(path)
+
+
+def _source(case) -> str:
+    try:
+        return Path(case.file).read_text(encoding="utf-8")
+    except OSError:
+        return resolved_toml(case)
+
+
+def _json(values) -> str:
+    return json.dumps(values, indent=1, default=float, allow_nan=True) + "\n"
+
+
+def _cell(value) -> str:
+    return "" if value is None else repr(float(value))
+
+
+def _table(path: Path, rows) -> None:
+    with open(path, "w", newline="", encoding="utf-8") as handle:
+        csv.writer(handle).writerows(rows)
