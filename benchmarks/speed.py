@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -182,63 +183,60 @@ def shipped_case() -> Path | None:
     return cases[0] if cases else None
 
 
-def costs(node, label=()):
-    """Yield (label, cost) of every solve in a run folder's summary, wherever it stands."""
-    if isinstance(node, list):
-        for item in node:
-            yield from costs(item, label)
-    elif isinstance(node, dict):
-        own = [f"{node['name']}"] if "name" in node else []
-        own += [f"{node['stance_percent']:g} %"] if "stance_percent" in node else []
-        label = (*label, *(part for part in own if part not in label))
-        if node.get("cost"):
-            yield ", ".join(label), node["cost"]
-        for key, item in node.items():
-            if key != "cost":
-                yield from costs(item, label)
+COST_HEAD = ("\n| solve | Newton iterations | factorisations | s | s factorising "
+             "| solve / factorising |\n|---|---|---|---|---|---|")
 
 
-def cost_lines(found):
-    """Yield a table of (label, cost): what a solve takes beyond its factorisations.
-
-    ``cost`` holds ``seconds``, ``factorisations``, ``factor_seconds`` (all of them together),
-    ``newton_iterations`` and, where known, ``start`` (cold or warm).
-    """
-    yield ("\n| solve | start | Newton iterations | factorisations | s | s factorising "
-           "| solve / factorising |\n|---|---|---|---|---|---|---|")
-    for label, cost in found:
-        whole, part = cost.get("seconds"), cost.get("factor_seconds")
-        ratio = f"{whole / part:.2f}" if whole and part else "not recorded"
-        spent = [f"{v:.2f}" if v is not None else "not recorded" for v in (whole, part)]
-        yield (f"| {label} | {cost.get('start', 'not recorded')} "
-               f"| {cost.get('newton_iterations', 'not recorded')} "
-               f"| {cost.get('factorisations', 'not recorded')} | {spent[0]} | {spent[1]} "
-               f"| {ratio} |")
+def cost_line(label, cost):
+    """Return what a solve took beyond its factorisations (``cost`` of an Outcome)."""
+    if not cost:
+        return f"| {label} | no solution | | | | |"
+    whole, part = cost["seconds"], cost["factor_seconds"]
+    return (f"| {label} | {cost['newton_iterations']} | {cost['factorisations']} | {whole:.2f} "
+            f"| {part:.2f} | {whole / part:.2f} |")
 
 
-def command_lines():
-    """Yield the time of a whole comparison from a cold start and its solves, or say why not."""
-    case = shipped_case()
-    if case is None:
-        yield "No case is shipped in cases/: the whole command is not timed."
-        return
+def command_lines(case):
+    """Yield the time of a whole comparison from a cold start, and the cost of its solves."""
     with tempfile.TemporaryDirectory() as folder:
         run = Path(folder) / "run"
-        command = [sys.executable, "-m", "fefoot", "compare", str(case), "--out", str(run)]
+        command = [sys.executable, "-m", "fefoot.cli", "compare", str(case), "--out", str(run)]
         start = time.perf_counter()
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         seconds = time.perf_counter() - start
-        if done.returncode:
-            last = (done.stderr or done.stdout).strip().splitlines()[-1:]
-            yield (f"`fefoot compare {case.name}` ended with code {done.returncode}: "
-                   f"{' '.join(last)}")
+        yield (f"\n`fefoot compare {case.name}` from a cold start: {seconds:.1f} s, "
+               f"exit code {done.returncode}.")
+        if not (run / "summary.json").exists():
+            yield " ".join((done.stderr or done.stdout).strip().splitlines()[-1:])
             return
-        yield f"`fefoot compare {case.name}` from a cold start: {seconds:.1f} s."
-        found = list(costs(json.loads((run / "summary.json").read_text(encoding="utf-8"))))
-    if found:
-        yield from cost_lines(found)
-    else:
-        yield "Its summary records no cost of a solve."
+        summary = json.loads((run / "summary.json").read_text(encoding="utf-8"))
+    yield COST_HEAD
+    for instant in summary["instants"]:
+        for condition in instant["conditions"]:
+            yield cost_line(f"{condition['name']}, {instant['stance_percent']:g} %",
+                            condition["cost"])
+
+
+def warm_lines(case, heavier=1.02):
+    """Yield the cost for a slightly heavier person: from rest, and from the first person's."""
+    from fefoot.case import read_case
+    from fefoot.study.model import build
+    from fefoot.study.question import demand, question
+    from fefoot.study.solve import solve_model
+
+    case = read_case(case)
+    instant = case.activity.instants()[0]
+    model = build(question(case, case.devices[0] if case.devices else None, instant))
+    other = demand(replace(case, person=replace(
+        case.person, body_mass_kg=heavier * case.person.body_mass_kg)), instant)
+    first = solve_model(model, demand(case, instant))
+    yield COST_HEAD
+    for label, start in (("cold", None), ("warm", first)):
+        solved = solve_model(model, other, start=start)
+        tally = solved.solution.tally
+        yield cost_line(f"{label}, body mass times {heavier:g}", {
+            "seconds": solved.seconds, "newton_iterations": len(solved.solution.history),
+            "factorisations": tally.factorisations, "factor_seconds": tally.factor_seconds})
 
 
 def speed_lines():
@@ -253,5 +251,9 @@ def speed_lines():
     yield "|---|---|---|---|---|---|"
     for dim in (2, 3):
         yield factorisation(dim)
-    yield ""
-    yield from command_lines()
+    case = shipped_case()
+    if case is None:
+        yield "\nNo case is shipped in cases/: the whole command is not timed."
+        return
+    yield from command_lines(case)
+    yield from warm_lines(case)

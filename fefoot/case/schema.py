@@ -77,7 +77,7 @@ PERSON = (
     _number("heel_pad_mm", "mm", 12.5, 21.5, 17.0, "thickness of the unloaded heel pad"),
     _number("metatarsal_pad_mm", "mm", 8, 14, 11.0, "soft tissue under the metatarsal heads"),
     _number("navicular_height_mm", "mm", 30, 50, 40.0, "height of the navicular, unloaded"),
-    Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_stiff"),
+    Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_firm"),
     _number("subtalar_axis_shift_mm", "mm", -15, 15, 0.0,
             "subtalar axis moved medially (-) or laterally (+)"),
     _number("fascia_stiffness_factor", "", 0.1, 5, 1.0,

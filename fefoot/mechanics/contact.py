@@ -1,6 +1,6 @@
 r"""Unilateral contact between two quadratic surfaces, with or without Coulomb friction.
 
-The soft *contact surface* carries a pressure that is linear between its vertices, and the gap is
+The soft *contact surface* carries a pressure that is linear between its nodes, and the gap is
 integrated over it (a mortar method), so that non-matching meshes transmit a uniform pressure exactly.
 A ray from each integration point along the surface's own smoothed normal, held fixed during Newton's
 method, meets the *target* at the gap g. With weights W per reference area,
@@ -22,11 +22,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 
-from .element import facet_shape, vertex_shape
+from .element import facet_shape, hat_shape
 from .friction import slip
 from .pairs import Rays, pairs
 from .segments import points_on
-from .surface import area_normal, cast, neighbours, search, vertex_normals
+from .surface import area_normal, cast, neighbours, search, node_normals
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
@@ -106,8 +106,8 @@ class Contact:
         self.thickness_mm = thickness_mm
         self.behind_mm, self.ahead_mm = behind_mm, ahead_mm
         self.dim = points.shape[1]
-        self.vertices, vertex = np.unique(self.facets[:, : self.dim], return_inverse=True)
-        self.vertex = vertex.reshape(-1, self.dim)
+        self.vertices, vertex = np.unique(self.facets, return_inverse=True)
+        self.vertex = vertex.reshape(self.facets.shape)
         self.across = neighbours(self.target, self.dim)
 
     def memory(self, x: np.ndarray) -> Memory:
@@ -117,7 +117,7 @@ class Contact:
 
     def rays(self, x: np.ndarray) -> Rays:
         """Lay integration points and rays for positions ``x``; frozen until called again."""
-        normals = vertex_normals(x, self.facets, self.vertex, len(self.vertices))
+        normals = node_normals(x, self.facets, self.vertex, len(self.vertices))
         facet, where, weight = points_on(
             x, self.facets, self.vertex, normals, self.target, MARGIN_MM)
         N, G, _ = facet_shape(where)
@@ -126,13 +126,13 @@ class Contact:
         weight = weight * np.linalg.norm(area_normal(reference), axis=1)
         weight = weight * (self.thickness_mm(np.einsum("na,nai->ni", N, self.points[own]))
                            if callable(self.thickness_mm) else self.thickness_mm)
-        direction = np.einsum("nv,nvi->ni", vertex_shape(where), normals[self.vertex[facet]])
+        direction = np.einsum("nv,nvi->ni", hat_shape(where), normals[self.vertex[facet]])
         direction /= np.linalg.norm(direction, axis=1, keepdims=True)
         start = np.einsum("na,nai->ni", N, x[own])
         guess = search(x, self.target, start, direction, self.behind_mm, self.ahead_mm)
         hit = cast(x, self.target, self.across, start, direction, guess)
         keep = (hit.facet >= 0) & (hit.gap_mm > -self.behind_mm) & (hit.gap_mm < self.ahead_mm)
-        vertex, share = self.vertex[facet], vertex_shape(where) * weight[:, None]
+        vertex, share = self.vertex[facet], hat_shape(where) * weight[:, None]
         whole, area = (np.bincount(vertex[part].ravel(), share[part].ravel(), len(self.vertices))
                        for part in (slice(None), keep))
         scarcity = whole / np.maximum(area, 1e-300)
@@ -166,7 +166,7 @@ class Contact:
             return energy, gradient, None, status
         live = pressure > 0
         use = live[vertex].any(1)
-        shape = (int(use.sum()), self.dim, slope.shape[1])
+        shape = (int(use.sum()), vertex.shape[1], slope.shape[1])
         rows = sp.csr_matrix(
             ((share[use][:, :, None] * slope[use][:, None, :]).ravel(),
              (np.broadcast_to(vertex[use][:, :, None], shape).ravel(),
@@ -203,7 +203,7 @@ class Contact:
         nodes = np.concatenate(
             [self.facets[rays.facet[near]], self.target[around].reshape(len(near), -1)], axis=1)
         dofs = (nodes[:, :, None] * self.dim + np.arange(self.dim)).reshape(len(near), -1)
-        shape = (len(near), self.dim, dofs.shape[1])
+        shape = (len(near), self.vertex.shape[1], dofs.shape[1])
         rows = sp.csr_matrix(
             (np.ones(np.prod(shape)),
              (np.broadcast_to(self.vertex[rays.facet[near]][:, :, None], shape).ravel(),

@@ -89,6 +89,21 @@ def facet_shape(s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return values, grad, hess[None]
 
 
-def vertex_shape(s: np.ndarray) -> np.ndarray:
-    """Linear vertex functions of a facet at parameters s (n, d): (n, d + 1)."""
-    return np.concatenate([1 - s.sum(-1, keepdims=True), s], axis=-1)
+def hat_shape(s: np.ndarray) -> np.ndarray:
+    """Piecewise linear functions (n, k) of all nodes of a quadratic facet at parameters s (n, d).
+
+    The facet is split at its middle nodes: a line in two, a triangle in four. Each function is one
+    at its node, zero at the others and nowhere negative, unlike the quadratic ones.
+    """
+    if s.shape[-1] == 1:
+        t = 2.0 * s[..., 0] - 1.0
+        return np.stack([np.maximum(-t, 0.0), np.maximum(t, 0.0), 1.0 - np.abs(t)], -1)
+    a, b = s[..., 0], s[..., 1]
+    c = 1.0 - a - b
+
+    def middle(p, q, r):
+        return np.where(p > 0.5, 2 * q, np.where(
+            q > 0.5, 2 * p, np.where(r > 0.5, 0.0, 1.0 - 2 * r)))
+
+    return np.stack([*(np.maximum(2 * v - 1, 0.0) for v in (c, a, b)),
+                     middle(c, a, b), middle(a, b, c), middle(b, c, a)], -1)

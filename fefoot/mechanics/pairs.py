@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .element import facet_shape, vertex_shape
+from .element import facet_shape, hat_shape
 from .surface import area_normal, cast
 
 # A point that slides off the rim while rays are frozen keeps the rim facet, continued, so that the gap
@@ -46,8 +46,8 @@ class Pairs:
     Attributes
     ----------
     weight, gap_mm : (n,)
-    share : (n, d)
-        Vertex functions times weight; ``vertex`` (n, d) are their vertices.
+    share : (n, k)
+        Hat functions times weight; ``vertex`` (n, k) are the surface nodes they belong to.
     dofs : (n, w) int
     sign : (n, k)
         Coefficients of the relative displacement x_t - x_s over the ``nodes`` (n, k).
@@ -75,7 +75,7 @@ class Pairs:
 
     @property
     def share(self) -> np.ndarray:
-        """Vertex functions times weight (n, d)."""
+        """Hat functions times weight (n, k)."""
         return self.phi * self.weight[:, None]
 
     @property
@@ -123,7 +123,7 @@ def pairs(x: np.ndarray, facets, vertex, target, across, rays: Rays) -> Pairs:
     H = np.broadcast_to(H, (len(front), *H.shape[1:]))[front]
     nodes = np.concatenate([own[on], target[hit.facet[on]]], axis=1)
     return Pairs(
-        weight=rays.weight[on], gap_mm=hit.gap_mm[on], phi=vertex_shape(rays.where[on]),
+        weight=rays.weight[on], gap_mm=hit.gap_mm[on], phi=hat_shape(rays.where[on]),
         vertex=vertex[rays.facet[on]], nodes=nodes,
         dofs=(nodes[:, :, None] * d + np.arange(d)).reshape(len(on), -1),
         sign=np.concatenate([-N[on], M], axis=1), a=normal / facing[:, None], normal=normal,

@@ -1,8 +1,8 @@
 """Integration points of the contact surface, split where the target's facets meet.
 
 A function that is smooth on each target facet is integrated exactly only if no integration cell
-straddles two of them: on a line the cells end where rays reach the target's vertices; on a
-triangle they are the polygons that target and own facet share, fanned into triangles.
+straddles two of them: on a line the cells end where rays reach the target's vertices (and at the
+middle node, where the hat functions have a kink); on a triangle they are the polygons that target and own facet share, fanned into triangles.
 """
 
 from __future__ import annotations
@@ -31,19 +31,21 @@ def _line_points(x, facets, vertex, normals, target, margin_mm):
     near = cKDTree(ends).query_ball_point(0.5 * (edge[:, 0] + edge[:, 1]), half + margin_mm)
     owner = np.repeat(np.arange(len(facets)), [len(n) for n in near])
     point = ends[np.concatenate([np.asarray(n, int) for n in near])] if len(owner) else ends[:0]
-    na, nb = normals[vertex[owner, 0]], normals[vertex[owner, 1]]
+    start, end, middle = (normals[vertex[owner, i]] for i in range(3))
     s = np.full(len(owner), 0.5)
     for _ in range(8):
         N, G, _ = line_shape(s)
         offset = np.einsum("na,nai->ni", N, edge[owner]) - point
-        ray, turn = na + s[:, None] * (nb - na), nb - na
+        late = (s > 0.5)[:, None]
+        turn = 2.0 * np.where(late, end - middle, middle - start)
+        ray = middle + (s[:, None] - 0.5) * turn
         f = _cross(offset, ray)
         df = _cross(np.einsum("na,nai->ni", G, edge[owner]), ray) + _cross(offset, turn)
         s = np.clip(s - f / np.where(np.abs(df) < 1e-12, 1e-12, df), -1.0, 2.0)
     inside = (s > 1e-7) & (s < 1 - 1e-7)
     count = np.arange(len(facets))
-    owner = np.concatenate([count, count, owner[inside]])
-    s = np.concatenate([np.zeros(len(facets)), np.ones(len(facets)), s[inside]])
+    owner = np.concatenate([count, count, count, owner[inside]])
+    s = np.concatenate([*(np.full(len(facets), v) for v in (0.0, 0.5, 1.0)), s[inside]])
     order = np.lexsort((s, owner))
     owner, s = owner[order], s[order]
     cell = np.flatnonzero((owner[1:] == owner[:-1]) & (np.diff(s) > 1e-9))
@@ -67,7 +69,7 @@ def _face_points(x, facets, vertex, normals, target, margin_mm):
     near = cKDTree(other.mean(1)).query_ball_point(own.mean(1), reach + size + margin_mm)
     owner = np.repeat(np.arange(len(facets)), [len(n) for n in near])
     partner = np.concatenate([np.asarray(n, int) for n in near]) if len(owner) else owner
-    polygon, count = _clip(_parameters(own[owner], normals[vertex[owner]], other[partner]))
+    polygon, count = _clip(_parameters(own[owner], normals[vertex[owner, :3]], other[partner]))
     area = _areas(polygon, count)
     keep = area > 1e-10
     owner, polygon, count, area = owner[keep], polygon[keep], count[keep], area[keep]

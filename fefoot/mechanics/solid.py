@@ -24,8 +24,8 @@ import numpy as np
 from ..errors import MeshError
 from .element import quadrature, shape
 
-CHUNK = {2: 2048, 3: 1296}
-"""Cells of a batch: its arrays stay in the cache of one core."""
+BATCH = 5200
+"""Quadrature points of a batch: its arrays fit the cache, and its work outweighs the calls."""
 BLAS_WORK = 2**18
 """Multiplications of one product below which BLAS starts no threads of its own."""
 VOIGT = {2: ((0, 0), (1, 1), (0, 1)), 3: ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2))}
@@ -36,7 +36,7 @@ AXES = {d: tuple((i, k) for i in range(d) for k in range(i, d)) for d in (2, 3)}
 
 @cache
 def pool() -> ThreadPoolExecutor:
-    """Return the worker threads shared by all solids."""
+    """Return the worker threads shared by all of the assembly."""
     return ThreadPoolExecutor(max_workers=max(1, len(os.sched_getaffinity(0))
                                               if hasattr(os, "sched_getaffinity")
                                               else (os.cpu_count() or 1)))
@@ -100,8 +100,9 @@ class Solid:
         self._run = max(1, BLAS_WORK // self._product.size)
         inverse = np.linalg.inv(jacobian)
         self._batches = []
-        for start in range(0, len(self.cells), CHUNK[d]):
-            part = slice(start, min(start + CHUNK[d], len(self.cells)))
+        size = max(1, BATCH // len(weights))
+        for start in range(0, len(self.cells), size):
+            part = slice(start, min(start + size, len(self.cells)))
             self._batches.append((
                 part, np.ascontiguousarray(self.cells[part].T),
                 inverse[part].transpose(2, 3, 1, 0).reshape(d, d, -1),

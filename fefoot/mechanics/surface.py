@@ -38,18 +38,19 @@ def area_normal(tangents: np.ndarray) -> np.ndarray:
     return np.cross(tangents[..., 0], tangents[..., 1])
 
 
-def vertex_normals(x: np.ndarray, facets: np.ndarray, vertex: np.ndarray, count: int):
-    """Return unit normals (count, d) at vertices, averaged over facets by area.
+def node_normals(x: np.ndarray, facets: np.ndarray, local: np.ndarray, count: int):
+    """Return unit normals (count, d) at the nodes of a surface, averaged over facets by area.
 
-    ``vertex`` (k, d) is the local vertex number of each facet corner.
+    ``local`` (k, n) is the number of each facet node among the surface's ``count`` nodes.
     """
     d = x.shape[1]
     total = np.zeros((count, d))
-    corner = np.vstack([np.zeros(d - 1), np.eye(d - 1)])
-    for i in range(d):
-        _, grad, _ = facet_shape(corner[i: i + 1])
-        normal = area_normal(np.einsum("kai,aj->kij", x[facets], grad[0]))
-        np.add.at(total, vertex[:, i], normal)
+    place = np.array([[0.0], [1.0], [0.5]]) if d == 2 else np.array(
+        [[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
+    _, grad, _ = facet_shape(place)
+    for i in range(facets.shape[1]):
+        normal = area_normal(np.einsum("kai,aj->kij", x[facets], grad[i]))
+        np.add.at(total, local[:, i], normal)
     size = np.linalg.norm(total, axis=1, keepdims=True)
     return total / np.maximum(size, 1e-300)
 

@@ -58,7 +58,7 @@ def sole(contacts, statuses, x: np.ndarray) -> Sole:
     """
     first = contacts[0]
     facets = first.facets
-    order = np.concatenate([facets[:, 0], facets[-1:, 1]])
+    order = np.append(np.column_stack([facets[:, 0], facets[:, 2]]).ravel(), facets[-1, 1])
     local = np.searchsorted(first.vertices, order)
     nominal = sum(s.pressure_MPa for s in statuses)[local]
     force = sum(s.pressure_MPa * s.area_mm2 for s in statuses)[local]

@@ -13,6 +13,7 @@ from importlib import resources
 
 import numpy as np
 
+from ..errors import ConvergenceError
 from ..foot.morph import Dimensions
 from ..load.activity import activity
 from ..load.stance import GRAVITY_m_per_s2, Demand
@@ -25,6 +26,8 @@ LENGTH_MM = 255.0
 MESH_SIZE_MM = 4.0
 AXIAL_N = 690.0
 FACTORS = ("arch_ligaments", "arch_joints")
+BOUNDS = 1.5, 30.0
+UNSOLVED_SPREADS = 10.0
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ def solved(factors: dict[str, float], demand: Demand, *, shank_angle_degrees=0.0
            cut=False) -> Solved:
     """Solve the reference foot with the given factors, its fascia cut or not."""
     question = Question(
-        "sagittal", Dimensions(), material("plantar_tissue_stiff"), {},
+        "sagittal", Dimensions(), material("plantar_tissue_firm"), {},
         shank_angle_degrees=shank_angle_degrees, mesh_size_mm=MESH_SIZE_MM,
         factors=tuple(factors.items()),
         stiffness=(("plantar_fascia", 0.0),) if cut else ())
@@ -86,23 +89,25 @@ def behaviour(factors: dict[str, float]) -> np.ndarray:
     return np.array([100.0 * (1.0 - whole / cut), tension / weight])
 
 
-def fit(start=(4.0, 6.0), listener=None) -> tuple[dict[str, float], np.ndarray]:
+def fit(start=(5.0, 6.0), listener=None) -> tuple[dict[str, float], np.ndarray]:
     """Return the fitted factors and the behaviour at the fit."""
     from scipy.optimize import least_squares
 
     goal = np.array([t.value for t in TARGETS])
     spread = np.array([t.spread for t in TARGETS])
-    seen = {}
 
     def misses(logs):
         factors = dict(zip(FACTORS, np.exp(logs).tolist(), strict=True))
-        seen[tuple(logs)] = found = behaviour(factors)
+        try:
+            found = behaviour(factors)
+        except ConvergenceError:
+            return np.full(len(TARGETS), UNSOLVED_SPREADS)
         if listener:
             listener(f"{factors} -> {found}")
         return (found - goal) / spread
 
-    result = least_squares(misses, np.log(start), diff_step=0.05, xtol=5e-3, ftol=1e-3,
-                           bounds=(np.log(0.2), np.log(60.0)), max_nfev=12)
+    result = least_squares(misses, np.log(start), diff_step=0.1, xtol=1e-2, ftol=1e-3,
+                           bounds=(np.log(BOUNDS[0]), np.log(BOUNDS[1])), max_nfev=10)
     factors = dict(zip(FACTORS, (round(float(v), 3) for v in np.exp(result.x)), strict=True))
     return factors, behaviour(factors)
 
