@@ -11,7 +11,7 @@ method, meets the *target* at the gap g. With weights W per reference area,
 
 is the augmented Lagrangian (Alart & Curnier 1991, Comput Methods Appl Mech Eng 92:353-375; Popp, Gee
 & Wall 2009, IJNME 79:1354-1391, for mortar integration over segments with a continuous normal field).
-For frozen rays the Hessian is exact and symmetric. After each solve lambda <- p, so the penalty sets
+For frozen rays the Hessian is symmetric, and exact for a smooth target. After each solve lambda <- p, so the penalty sets
 the speed and not the answer. Sticking friction keeps the elastic slip tau / eps. The pressure is nominal: per reference area of the contact surface.
 """
 
@@ -109,6 +109,9 @@ class Contact:
         self.vertices, vertex = np.unique(self.facets, return_inverse=True)
         self.vertex = vertex.reshape(self.facets.shape)
         self.across = neighbours(self.target, self.dim)
+        self.curved = len(self.target) >= self.dim
+        self.target_nodes, local = np.unique(self.target, return_inverse=True)
+        self.target_local = local.reshape(self.target.shape)
 
     def memory(self, x: np.ndarray) -> Memory:
         """Return the memory of a contact that has carried nothing."""
@@ -138,13 +141,20 @@ class Contact:
         scarcity = whole / np.maximum(area, 1e-300)
         area = np.where(scarcity > MOST_SCARCE, 0.0, area)
         scarcity = np.minimum(scarcity, MOST_SCARCE)
+        target_normal = node_normals(x, self.target, self.target_local, len(self.target_nodes))
         return Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
-                    area, scarcity)
+                    area, scarcity, target_normal)
 
-    def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True):
-        """Return energy (N mm), gradient (n d,), Hessian (sparse) or None, and Status."""
+    def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True,
+                 exact=False):
+        """Return energy (N mm), gradient (n d,), Hessian (sparse) or None, and Status.
+
+        The Hessian is symmetric; with ``exact`` it is the derivative of the gradient, which on a
+        surface of several facets is not.
+        """
         size, nv = x.size, len(self.vertices)
-        pair = pairs(x, self.facets, self.vertex, self.target, self.across, rays)
+        pair = pairs(x, self.facets, self.vertex, self.target, self.target_local, self.across,
+                     rays)
         vertex, share, slope = pair.vertex, pair.share, pair.slope
         area = np.maximum(rays.area, 1e-300)
         gap = np.bincount(vertex.ravel(), (share * pair.gap_mm[:, None]).ravel(), nv) / area
@@ -167,16 +177,22 @@ class Contact:
         live = pressure > 0
         use = live[vertex].any(1)
         shape = (int(use.sum()), vertex.shape[1], slope.shape[1])
-        rows = sp.csr_matrix(
-            ((share[use][:, :, None] * slope[use][:, None, :]).ravel(),
-             (np.broadcast_to(vertex[use][:, :, None], shape).ravel(),
-              np.broadcast_to(pair.dofs[use][:, None, :], shape).ravel())), shape=(nv, size))
-        hessian = (rows.T @ (sp.diags_array(np.where(live, penalty / area, 0.0)) @ rows))
+        place = (np.broadcast_to(vertex[use][:, :, None], shape).ravel(),
+                 np.broadcast_to(pair.dofs[use][:, None, :], shape).ravel())
+
+        def integrated(slopes):
+            values = share[use][:, :, None] * slopes[use][:, None, :]
+            return sp.csr_matrix((values.ravel(), place), shape=(nv, size))
+
+        rows = integrated(slope)
+        exact = exact and self.curved
+        gaps = integrated(pair.true_slope) if exact else rows
+        hessian = rows.T @ (sp.diags_array(np.where(live, penalty / area, 0.0)) @ gaps)
         if geometric and use.any():
-            block = -force[use, None, None] * pair.curvature(use)
+            block = -force[use, None, None] * pair.curvature(use, exact)
             hessian = hessian + _scatter(pair.dofs[use], block, size)
         if rub is not None:
-            hessian = hessian + rub.hessian(rows, live, penalty, area)
+            hessian = hessian + rub.hessian(gaps, live, penalty, area)
         return energy, gradient, hessian.tocsr(), status
 
     def _status(self, pair, pressure, gap, seen, rays, force, point_force, rub):

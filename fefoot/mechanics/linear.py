@@ -194,13 +194,16 @@ class LinearSolver:
             self.tally.count(name, time.perf_counter() - start)
         return x if _accurate(matrix, x, rhs) else None
 
-    def solve(self, pattern: Pattern, data, rhs, *, definite: bool = True) -> np.ndarray:
+    def solve(self, pattern: Pattern, data, rhs, *, definite: bool = True,
+              symmetric: bool = True) -> np.ndarray:
         """Solve the system with the given pattern and data.
 
         Parameters
         ----------
         definite : bool
             Insist on a positive definite matrix; else accept any nonsingular one.
+        symmetric : bool
+            Whether this matrix is symmetric, when the solver is meant for symmetric ones.
 
         Raises
         ------
@@ -210,10 +213,11 @@ class LinearSolver:
             When no solver of the chain gives a small residual.
         """
         matrix, version = pattern.matrix(data), pattern.version
-        upper = pattern.upper_matrix(data) if self.symmetric and self.pardiso else None
+        symmetric = symmetric and self.symmetric
+        upper = pattern.upper_matrix(data) if symmetric and self.pardiso else None
         chain = []
         if self.pardiso:
-            if self.symmetric:
+            if symmetric:
                 chain = [("PARDISO Cholesky", 2)] if definite else [
                     ("PARDISO symmetric indefinite", -2)]
             chain.append(("PARDISO LU", 11))
@@ -235,8 +239,8 @@ class LinearSolver:
 
         try:
             x = self._try("SciPy SuperLU", lambda: splu(
-                matrix.tocsc(), permc_spec="MMD_AT_PLUS_A" if self.symmetric else "COLAMD",
-                diag_pivot_thresh=0.01 if self.symmetric else 1.0).solve(rhs), matrix, rhs)
+                matrix.tocsc(), permc_spec="MMD_AT_PLUS_A" if symmetric else "COLAMD",
+                diag_pivot_thresh=0.01 if symmetric else 1.0).solve(rhs), matrix, rhs)
         except RuntimeError:
             x = None
         if x is None:

@@ -21,6 +21,7 @@ from .system import Evaluation, Load, System
 
 
 LEVER_MM = 100.0
+RISE = 5.0
 
 
 @dataclass(frozen=True)
@@ -127,19 +128,22 @@ class _Step:
     def _correction(self, state, load, rays, memory, evaluation, held, gap, near):
         """Solve for one Newton correction; stabilise an unstable matrix for this once.
 
-        Near the solution the exact matrix is used even where it is indefinite: frozen rays can make
-        a stable equilibrium look unstable, and only the exact matrix converges there.
+        Near the solution the exact matrix is used, unsymmetric or indefinite as it may be: frozen
+        rays can make a stable equilibrium look unstable, and only the exact matrix converges there.
 
         Returns the correction, the change of the balancing tension, and how many factorisations
         failed.
         """
         system, balance = self.system, load.balance
+        exact = near and system.curved
         for attempt in range(10):
             pattern, data = system.pattern, evaluation.data
-            exact = attempt == 0 or (near and attempt == 1)
-            if attempt == 1 + near:
+            whole = attempt == 0 or (near and attempt == 1)
+            if attempt == 0 and exact:
+                data = self._evaluate(state, load, rays, memory, exact=True).data
+            elif attempt == 1 + near:
                 data = plain = self._evaluate(state, load, rays, memory, geometric=False).data
-            elif not exact:
+            elif not whole:
                 data = plain.copy()
                 diagonal = np.abs(data[pattern.diagonal])
                 data[pattern.diagonal] += 1e-3 * 4.0 ** (attempt - 2 - near) * np.maximum(
@@ -160,7 +164,8 @@ class _Step:
                 data = np.where(mask[pattern.row] | mask[pattern.indices], 0.0, data)
                 data[pattern.diagonal[still]] = 1.0
             try:
-                columns = self.solver.solve(pattern, data, rhs, definite=not (exact and attempt))
+                columns = self.solver.solve(pattern, data, rhs, definite=not (whole and attempt),
+                                            symmetric=not (exact and attempt == 0))
             except NotPositiveDefinite:
                 continue
             if balance is None:
@@ -193,15 +198,15 @@ class _Step:
                 return state, load, rays, evaluation, used
             if used == iterations:
                 break
+            near = bool(arrived and norm < settings.near)
             dq, pull, attempt = self._correction(
-                state, load, rays, memory, evaluation, held, gap,
-                near=bool(arrived and norm < settings.near))
+                state, load, rays, memory, evaluation, held, gap, near)
             self.history[-1]["stabilised"] = attempt
             largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))
             state, load = self._search(
-                state, load, rays, memory, evaluation, dq, pull, free, arrived)
+                state, load, rays, memory, evaluation, dq, pull, free, arrived, near)
             if not arrived or (norm > settings.freeze and used < settings.follow):
                 rays = system.rays(state)
             evaluation = self._evaluate(state, load, rays, memory)
@@ -209,8 +214,12 @@ class _Step:
             f"no equilibrium after {iterations} Newton iterations "
             f"(relative residual {norm:.1e}, wanted {tolerance:.0e})", self.history)
 
-    def _search(self, state, load, rays, memory, evaluation, dq, pull, free, arrived):
-        """Shorten the correction until the errors or the energy fall."""
+    def _search(self, state, load, rays, memory, evaluation, dq, pull, free, arrived, near):
+        """Shorten the correction until the errors or the energy fall.
+
+        Near the solution the errors may rise for a while: a narrow, bent valley is crossed faster
+        by full steps than followed by short ones.
+        """
         system, size = self.system, 1.0
         norm = np.linalg.norm(self._errors(state, load, evaluation, free))
         slope = float(evaluation.residual @ dq)
@@ -225,7 +234,7 @@ class _Step:
                 now = np.linalg.norm(self._errors(trial, pulled, new, free))
                 lower = (system.symmetric and slope < 0 and load.balance is None
                          and new.energy_Nmm < evaluation.energy_Nmm + 1e-4 * size * slope)
-                if now < (1 - 1e-3 * size) * norm or lower:
+                if now < (1 - 1e-3 * size) * norm or lower or (near and now < RISE * norm):
                     return trial, pulled
                 if best is None or now < best[0]:
                     best = now, trial, pulled

@@ -9,6 +9,9 @@ import numpy as np
 from .element import facet_shape
 
 INSIDE = 1e-9
+# How far beside a facet, in its parameters, a ray past an edge may meet its continuation.
+CORNER = 0.5
+HOPS = 8
 
 
 def neighbours(facets: np.ndarray, dim: int) -> np.ndarray:
@@ -134,35 +137,42 @@ def cast(x, facets, across, start, direction, facet, beyond=0.0) -> Hit:
     where = np.full((n, d - 1), 1.0 / d)
     gap = np.zeros(n)
     active = np.flatnonzero(facet >= 0)
-    for _ in range(6):
-        eta, g = where[active], gap[active]
-        node = x[facets[facet[active]]]
-        s, ray = start[active], direction[active]
-        for _ in range(12):
-            N, G, _ = facet_shape(eta)
-            miss = np.einsum("na,nai->ni", N, node) - s - g[:, None] * ray
-            matrix = np.concatenate(
-                [np.einsum("naj,nai->nij", G, node), -ray[:, :, None]], axis=2
-            )
-            det = np.linalg.det(matrix)
-            matrix[np.abs(det) < 1e-12] = np.eye(d)
-            step = np.linalg.solve(matrix, miss[:, :, None])[:, :, 0]
-            eta = np.clip(eta - step[:, :-1], -1.5, 2.5)
-            g = g - step[:, -1]
-            if not len(step) or np.abs(step).max() < 1e-12:
-                break
+    before = np.full(n, -1)
+    for _ in range(HOPS):
+        eta, g = _meet(x[facets[facet[active]]], start[active], direction[active],
+                       where[active], gap[active])
         where[active], gap[active] = eta, g
         outside = np.concatenate([1 - eta.sum(1, keepdims=True), eta], 1)
         worst = np.argmin(outside, axis=1)
         depth = outside[np.arange(len(worst)), worst]
-        rim = across[facet[active], worst] < 0
-        leave = depth < np.where(rim, -beyond, 0.0) - INSIDE
+        beside = across[facet[active], worst]
+        leave = depth < np.where(beside < 0, -beyond, 0.0) - INSIDE
+        # a ray that passes beside an edge belongs to neither facet: it keeps the last one
+        back = leave & (beside == before[active]) & (beside >= 0) & (depth > -CORNER)
+        leave &= ~back
         if not leave.any():
             break
         moving = active[leave]
-        facet[moving] = across[facet[moving], worst[leave]]
+        before[moving] = facet[moving]
+        facet[moving] = beside[leave]
         where[moving] = 1.0 / d
         active = moving[facet[moving] >= 0]
         if not len(active):
             break
     return Hit(facet, where, gap)
+
+
+def _meet(node, start, ray, eta, gap):
+    """Solve x_t(eta) - start - gap ray = 0 on given facets (n, k, d) by Newton's method."""
+    d = node.shape[2]
+    for _ in range(12):
+        N, G, _ = facet_shape(eta)
+        miss = np.einsum("na,nai->ni", N, node) - start - gap[:, None] * ray
+        matrix = np.concatenate([np.einsum("naj,nai->nij", G, node), -ray[:, :, None]], axis=2)
+        matrix[np.abs(np.linalg.det(matrix)) < 1e-12] = np.eye(d)
+        step = np.linalg.solve(matrix, miss[:, :, None])[:, :, 0]
+        eta = np.clip(eta - step[:, :-1], -1.5, 2.5)
+        gap = gap - step[:, -1]
+        if not len(step) or np.abs(step).max() < 1e-12:
+            break
+    return eta, gap

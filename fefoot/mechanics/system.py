@@ -123,6 +123,11 @@ class System:
         """Whether the Hessian is symmetric: no contact has friction."""
         return not any(c.friction for c in self.contacts)
 
+    @property
+    def curved(self) -> bool:
+        """Whether a contact target has several facets, so that the exact matrix is not symmetric."""
+        return any(c.curved for c in self.contacts)
+
     def _lay_out(self):
         """Sort the cells into free and body-touching ones, and map both."""
         co = self.coordinates
@@ -189,10 +194,11 @@ class System:
         return out
 
     def evaluate(self, state: State, load: Load, rays, memory, *, tangent=True,
-                 geometric=True) -> Evaluation:
+                 geometric=True, exact=False) -> Evaluation:
         """Evaluate energy, residual and, with ``tangent``, matrix data.
 
-        ``geometric`` keeps the contact's second-order term, which can be indefinite.
+        ``geometric`` keeps the contact's second-order term, which can be indefinite; ``exact``
+        makes the matrix the derivative of the residual where contact surfaces have facets.
         """
         co, x = self.coordinates, state.x
         full = np.zeros(co.full_size)
@@ -238,7 +244,7 @@ class System:
         status, sparse = [], []
         for contact, ray, mem in zip(self.contacts, rays, memory, strict=True):
             part, grad, hess, stat = contact.evaluate(
-                x, ray, mem, tangent=tangent, geometric=geometric)
+                x, ray, mem, tangent=tangent, geometric=geometric, exact=exact)
             energy += part
             full[: co.node_dofs] += grad
             status.append(stat)
