@@ -5,8 +5,12 @@ The shank is held and the ankle turns freely, so moments about the ankle balance
     F_v (x_cop - x_ankle) + F_h h_ankle = T_achilles r_achilles - T_dorsiflexor r + other tendons.
 
 The Achilles force (or that of the dorsiflexors, when the centre of pressure has to lie behind) and the
-pitch of the foot are found together, by :mod:`fefoot.mechanics.balance`. The fore-aft force is shared
-over the sole in proportion to the vertical contact force.
+pitch of the foot are found together, by :mod:`fefoot.mechanics.balance`.
+
+With friction the ground is free to slide and the fore-aft force acts on it, so that the whole ground
+reaction is as prescribed. Without friction the ground is held, contact carries what sideways force the
+surfaces' slopes produce, and the fore-aft force is shared over the sole in proportion to the vertical
+contact force.
 """
 
 from __future__ import annotations
@@ -78,6 +82,8 @@ class Stance:
         self.turn = co.body_slice(free_body).start + 2
         shank = range(*co.body_slice(0).indices(co.size))
         self._held = dict.fromkeys([*shank, plate.start, self.support], 0.0)
+        self.slide = plate.start
+        self.rough = all(c.friction > 0 for c in system.contacts)
         self.balanced = demand.pressure_centre_mm is not None and muscles is not None
 
     def touch(self, t: float) -> Load:
@@ -90,7 +96,7 @@ class Stance:
     def carry(self, state: State, evaluation: Evaluation) -> Callable[[float], Load]:
         """Return the path from the state of first contact to the full load."""
         first_N, wanted_N = float(evaluation.residual[self.push]), self.demand.vertical_N
-        unit = np.eye(self.system.coordinates.body_dofs)[1]
+        drag_N = float(evaluation.residual[self.slide])
         start = self._balance(first_N, state) if self.balanced else None
         errors = start.errors(state.x, evaluation.residual) if start else np.zeros(2)
 
@@ -100,20 +106,29 @@ class Stance:
             if start:
                 balance = replace(start, force_N=force, slack_Nmm=(1 - t) * errors[0],
                                   miss_Nmm=(1 - t) * errors[1])
-            return Load(held=dict(self._held), body_force={self.ground: force * unit},
-                        balance=balance)
+            drag = drag_N + t * (self.demand.fore_aft_N - drag_N)
+            return self._load(force, drag, balance)
 
         return path
 
     def full(self, state: State, like: Load) -> Load:
         """Return the full load, with tension and fore-aft forces of ``like`` as first guess."""
-        unit = np.eye(self.system.coordinates.body_dofs)[1]
         balance = None
         if self.balanced:
             balance = replace(self._balance(self.demand.vertical_N, state),
                               tension_N=like.balance.tension_N)
-        return Load(held=dict(self._held), balance=balance, node_force_N=like.node_force_N,
-                    body_force={self.ground: self.demand.vertical_N * unit})
+        load = self._load(self.demand.vertical_N, self.demand.fore_aft_N, balance)
+        return replace(load, node_force_N=like.node_force_N)
+
+    def _load(self, vertical_N, drag_N, balance) -> Load:
+        """Forces on the ground; with friction it may slide, held by the fore-aft force alone."""
+        held = dict(self._held)
+        force = np.zeros(self.system.coordinates.body_dofs)
+        force[1] = vertical_N
+        if self.rough:
+            held.pop(self.slide)
+            force[0] = drag_N
+        return Load(held=held, body_force={self.ground: force}, balance=balance)
 
     def _balance(self, force_N, state) -> Balance:
         heel, ball = (self.system.coordinates.points[n, 0] for n in self.nodes)
@@ -125,7 +140,7 @@ class Stance:
 
     def adjust(self, load: Load, state: State, evaluation: Evaluation) -> tuple[Load, float]:
         """Renew the fore-aft forces; return the load and their relative change."""
-        if not self.demand.fore_aft_N:
+        if self.rough or not self.demand.fore_aft_N:
             return load, 0.0
         total = np.zeros_like(state.x)
         for contact, status in zip(self.system.contacts, evaluation.status, strict=True):

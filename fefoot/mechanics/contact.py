@@ -91,7 +91,7 @@ class Contact:
     penalty_MPa_per_mm : float
         About ten times the softer modulus over the facet size.
     friction : float
-        Coulomb coefficient.
+        Coulomb coefficient; infinite for a rough contact, whose loaded points do not slip.
     thickness_mm : float or callable of points (n, d)
         Only in 2D.
     behind_mm, ahead_mm : float
@@ -109,6 +109,7 @@ class Contact:
         self.vertices, vertex = np.unique(self.facets, return_inverse=True)
         self.vertex = vertex.reshape(self.facets.shape)
         self.across = neighbours(self.target, self.dim)
+        self.rough = np.isinf(self.friction)
         self.curved = len(self.target) >= self.dim
         self.target_nodes, local = np.unique(self.target, return_inverse=True)
         self.target_local = local.reshape(self.target.shape)
@@ -118,8 +119,11 @@ class Contact:
         v = len(self.vertices)
         return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.ones(v), np.full(v, np.inf))
 
-    def rays(self, x: np.ndarray) -> Rays:
-        """Lay integration points and rays for positions ``x``; frozen until called again."""
+    def rays(self, x: np.ndarray, memory: Memory) -> Rays:
+        """Lay integration points and rays for positions ``x``; frozen until called again.
+
+        A rough contact also notes which vertices are loaded: those stick.
+        """
         normals = node_normals(x, self.facets, self.vertex, len(self.vertices))
         facet, where, weight = points_on(
             x, self.facets, self.vertex, normals, self.target, MARGIN_MM)
@@ -142,8 +146,12 @@ class Contact:
         area = np.where(scarcity > MOST_SCARCE, 0.0, area)
         scarcity = np.minimum(scarcity, MOST_SCARCE)
         target_normal = node_normals(x, self.target, self.target_local, len(self.target_nodes))
-        return Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
-                    area, scarcity, target_normal)
+        rays = Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
+                    area, scarcity, target_normal, np.zeros(len(area), bool))
+        if not self.rough:
+            return rays
+        status = self.evaluate(x, rays, memory, tangent=False)[3]
+        return replace(rays, stick=status.pressure_MPa > 0)
 
     def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True,
                  exact=False):
@@ -168,7 +176,8 @@ class Contact:
         point_force = force[:, None] * pair.a
         rub = None
         if self.friction:
-            rub = slip(x, memory, pressure, pair, area, self.friction, penalty, size)
+            rub = slip(x, memory, pressure, pair, area, self.friction, self.penalty, size,
+                       rays.stick)
             gradient = gradient + rub.gradient
             point_force = point_force + rub.point_force_N
         status = self._status(pair, pressure, gap, seen, rays, force, point_force, rub)

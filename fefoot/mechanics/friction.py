@@ -1,7 +1,7 @@
 """Coulomb friction at the vertices of a contact surface.
 
 The mean slip since the last accepted step, s_A = 1/w_A sum_q W phi_A (1 - n n)(du_s - du_t), gives the
-trial traction tau0_A + eps s_A, cut to |tau_A| <= mu p_A. Its virtual work is
+trial traction tau0_A + eps s_A, cut to |tau_A| <= mu p_A; a rough contact does not cut it. Its virtual work is
 sum_A w_A tau_A . ds_A. Sticking vertices have a symmetric tangent, slipping ones do not.
 """
 
@@ -38,8 +38,11 @@ class Slip:
         return (stick + self.rows.T @ (push @ gap_rows)).tocsr()
 
 
-def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, size) -> Slip:
-    """Evaluate friction for pressures (v,) MPa and positions ``x``."""
+def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, size, stick) -> Slip:
+    """Evaluate friction for pressures (v,) MPa and positions ``x``.
+
+    With infinite friction the vertices marked by ``stick`` (v,) hold, the others are free.
+    """
     v, d = len(pressure), x.shape[1]
     project = np.eye(d) - pair.normal[:, :, None] * pair.normal[:, None, :]
     move = (x - memory.x)[pair.nodes]
@@ -56,18 +59,23 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, size) -> Sli
     mean = np.stack(
         [np.bincount(vertex.ravel(), (share * tangential[:, i, None]).ravel(), v)
          for i in range(d)], 1) / area[:, None]
-    trial = memory.traction_MPa + penalty[:, None] * mean
-    limit = friction * pressure
+    trial = memory.traction_MPa + penalty * mean
+    rough = np.isinf(friction)
+    limit = np.where(stick, np.inf, 0.0) if rough else friction * pressure
     norm = np.maximum(np.linalg.norm(trial, axis=1), 1e-300)
     sliding = norm > limit
     unit = trial / norm[:, None]
-    traction = np.where(sliding[:, None], limit[:, None] * unit, trial)
+    sliding &= np.isfinite(limit)
+    cap = np.where(sliding, limit, 0.0)
+    traction = np.where(sliding[:, None], cap[:, None] * unit, trial)
     traction[limit <= 0] = 0.0
     eye = np.eye(d)[None]
     around = eye - unit[:, :, None] * unit[:, None, :]
-    local = np.where(sliding[:, None, None], (limit / norm)[:, None, None] * around, eye)
+    local = np.where(sliding[:, None, None], (cap / norm)[:, None, None] * around, eye)
     local = local * np.where(limit > 0, penalty / area, 0.0)[:, None, None]
-    coupling = np.where((sliding & (limit > 0))[:, None], friction * unit, 0.0)
+    coupling = np.zeros_like(unit)
+    if not rough:
+        coupling[sliding & (limit > 0)] = friction * unit[sliding & (limit > 0)]
     gradient = rows.T @ traction.ravel()
     point = np.einsum("nv,nvi->ni", share, traction[vertex])
     point = np.einsum("nij,nj->ni", project, point)

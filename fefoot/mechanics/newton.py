@@ -208,7 +208,7 @@ class _Step:
             state, load = self._search(
                 state, load, rays, memory, evaluation, dq, pull, free, arrived, near)
             if not arrived or (norm > settings.freeze and used < settings.follow):
-                rays = system.rays(state)
+                rays = system.rays(state, memory)
             evaluation = self._evaluate(state, load, rays, memory)
         raise ConvergenceError(
             f"no equilibrium after {iterations} Newton iterations "
@@ -278,7 +278,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     history: list[dict] = []
     step = _Step(system, solver, settings, history, label)
     t, size, number, load = 0.0, settings.first_step, 0, None
-    rays = system.rays(state)
+    rays = system.rays(state, memory)
     system.reserve(state, rays)
     while t < 1.0:
         number += 1
@@ -301,7 +301,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
                     f"{100 * t:.0f} % of it: {reason}", history) from None
             continue
         state, load, rays, evaluation, used = result
-        rays = system.rays(state)
+        rays = system.rays(state, memory)
         if not last:
             memory = tuple(Contact.advanced(m, s, state.x) if c.friction else m for m, s, c
                            in zip(memory, evaluation.status, system.contacts, strict=True))
@@ -332,7 +332,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
                       default=0.0)
         done = (index > 0 and change < settings.pressure_change
                 and deepest < settings.penetration_mm and drift < settings.adjustment)
-        rays = system.rays(state)
+        rays = system.rays(state, memory)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))
         try:

@@ -37,7 +37,7 @@ class Rays:
     ``area`` (v,) is the weight that belongs to each vertex, zero where the vertex takes no part
     because too little of its surroundings sees the target; ``scarcity`` (v,) is the factor by which
     the penalty is raised because only a part does. ``target_normal`` (m, d) are the unit normals at
-    the target's nodes.
+    the target's nodes; ``stick`` (v,) marks the vertices that a rough contact holds.
     """
 
     facet: np.ndarray
@@ -48,6 +48,7 @@ class Rays:
     area: np.ndarray
     scarcity: np.ndarray
     target_normal: np.ndarray
+    stick: np.ndarray
 
 
 @dataclass(frozen=True)

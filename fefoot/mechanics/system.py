@@ -120,8 +120,8 @@ class System:
 
     @property
     def symmetric(self) -> bool:
-        """Whether the Hessian is symmetric: no contact has friction."""
-        return not any(c.friction for c in self.contacts)
+        """Whether the Hessian is symmetric: no contact slips under friction."""
+        return not any(c.friction and not c.rough for c in self.contacts)
 
     @property
     def curved(self) -> bool:
@@ -177,9 +177,9 @@ class System:
         """Return contact memories that have carried nothing."""
         return tuple(c.memory(state.x) for c in self.contacts)
 
-    def rays(self, state: State):
+    def rays(self, state: State, memory):
         """Lay the rays of every contact; frozen until called again."""
-        return tuple(c.rays(state.x) for c in self.contacts)
+        return tuple(c.rays(state.x, m) for c, m in zip(self.contacts, memory, strict=True))
 
     def displacement(self, state: State) -> np.ndarray:
         """Return the displacement of every unknown from the reference (3D spins: zero)."""

@@ -31,7 +31,7 @@ def directions(system, rng, count):
 def check(system, state, load, rng, memory=None, rays=None, tolerance=2e-6):
     """Directional first and second differences of the energy in random directions."""
     memory = memory or system.memory(state)
-    rays = rays or system.rays(state)
+    rays = rays or system.rays(state, memory)
     here = system.evaluate(state, load, rays, memory)
     matrix = system.pattern.matrix(here.data)
     assert abs(matrix - matrix.T).max() < 1e-9 * abs(matrix).max()
@@ -124,7 +124,7 @@ def test_contact(dim, rng):
     state = shaken(system, rng, 0.01)
     dq = np.zeros(system.coordinates.size)
     dq[1: system.coordinates.first_body: dim] = -0.0
-    rays = system.rays(state)
+    rays = system.rays(state, system.memory(state))
     memory = tuple(replace(m, pressure_MPa=np.full_like(m.pressure_MPa, 0.4))
                    for m in system.memory(state))
     here = system.evaluate(state, Load(), rays, memory)
@@ -136,7 +136,7 @@ def test_contact(dim, rng):
 def test_contact_forces_balance(dim, rng):
     system = contact_pair(dim)
     state = shaken(system, rng, 0.01)
-    contact, rays = system.contacts[0], system.rays(state)[0]
+    contact, rays = system.contacts[0], system.rays(state, system.memory(state))[0]
     memory = contact.memory(state.x)
     memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, 0.4))
     _, gradient, _, status = contact.evaluate(state.x, rays, memory, tangent=False)
@@ -154,7 +154,7 @@ def test_friction_tangent(dim, rng):
     contact = system.contacts[0]
     state = system.coordinates.start()
     x = state.x + rng.normal(size=state.x.shape) * 0.01
-    rays = contact.rays(x)
+    rays = contact.rays(x, contact.memory(state.x))
     memory = contact.memory(state.x)
     memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, 0.1))
     project = dict(tangent=False)
