@@ -51,6 +51,7 @@ class Solver:
 
     mesh_size_mm: float
     fascia: str
+    contact: str
     friction: float
     penalty_factor: float
     tolerance: float

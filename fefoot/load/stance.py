@@ -45,12 +45,13 @@ class Demand:
     pressure_centre_mm: float | None = None
 
 
-def pressure_centre_mm(system: System, evaluation: Evaluation) -> tuple[float, float]:
-    """Return the position (mm) and size (N) of the vertical force that the ground exerts."""
+def pressure_centre_mm(system: System, evaluation: Evaluation,
+                       ground_y_mm: float) -> tuple[float, float]:
+    """Return the position (mm) on the ground and the size (N) of the vertical ground reaction."""
     pairs = [s for c, s in zip(system.contacts, evaluation.status, strict=True)
              if c.name.endswith("on ground")]
     force = sum(s.force_N[1] for s in pairs)
-    moment = sum(s.moment_Nmm[0] for s in pairs)
+    moment = sum(s.moment_Nmm[0] + ground_y_mm * s.force_N[0] for s in pairs)
     return float(moment / force) if force > 0 else float("nan"), float(force)
 
 

@@ -39,7 +39,8 @@ class Memory:
 
     ``pressure_MPa`` (v,) multipliers, ``traction_MPa`` (v, d) friction, ``x`` (n, d) the positions
     of the last accepted step, ``boost`` (v,) the factor by which the penalty of slowly converging
-    vertices has been raised, ``gap_mm`` (v,) the gaps at the last augmentation.
+    vertices has been raised, ``gap_mm`` (v,) the gaps at the last augmentation, ``loaded`` (v,) which
+    vertices carried pressure in the last accepted step.
     """
 
     pressure_MPa: np.ndarray
@@ -47,6 +48,7 @@ class Memory:
     x: np.ndarray
     boost: np.ndarray
     gap_mm: np.ndarray
+    loaded: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -117,12 +119,14 @@ class Contact:
     def memory(self, x: np.ndarray) -> Memory:
         """Return the memory of a contact that has carried nothing."""
         v = len(self.vertices)
-        return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.ones(v), np.full(v, np.inf))
+        return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.ones(v), np.full(v, np.inf),
+                      np.zeros(v, bool))
 
     def rays(self, x: np.ndarray, memory: Memory) -> Rays:
         """Lay integration points and rays for positions ``x``; frozen until called again.
 
-        A rough contact also notes which vertices are loaded: those stick.
+        A rough contact also notes which vertices are loaded, and were after the last accepted
+        step: those stick.
         """
         normals = node_normals(x, self.facets, self.vertex, len(self.vertices))
         facet, where, weight = points_on(
@@ -151,7 +155,7 @@ class Contact:
         if not self.rough:
             return rays
         status = self.evaluate(x, rays, memory, tangent=False)[3]
-        return replace(rays, stick=status.pressure_MPa > 0)
+        return replace(rays, stick=memory.loaded & (status.pressure_MPa > 0))
 
     def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True,
                  exact=False):
@@ -250,7 +254,8 @@ class Contact:
     @staticmethod
     def advanced(memory: Memory, status: Status, x: np.ndarray) -> Memory:
         """Return the memory after an accepted step at ``x``: friction starts from there."""
-        return replace(memory, traction_MPa=status.traction_MPa, x=x)
+        return replace(memory, traction_MPa=status.traction_MPa, x=x,
+                       loaded=status.pressure_MPa > 0)
 
 
 def _scatter(dofs, blocks, size):

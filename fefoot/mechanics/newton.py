@@ -49,6 +49,8 @@ class Settings:
         Load factor of the first step, and where to give up.
     iterations, passes : int
         Newton iterations per pass and augmentation passes at the last step.
+    relay : int
+        Passes that lay new rays; afterwards only the multipliers change.
     largest_move_mm : float
         Cap on one Newton correction.
     force_scale_N : float or None
@@ -66,7 +68,8 @@ class Settings:
     first_step: float = 1.0
     smallest_step: float = 1 / 256
     iterations: int = 40
-    passes: int = 25
+    passes: int = 40
+    relay: int = 6
     largest_move_mm: float = 10.0
     force_scale_N: float | None = None
 
@@ -173,8 +176,9 @@ class _Step:
             return *balance.close(system, state, matrix, evaluation.residual, columns), attempt
         raise ConvergenceError("the tangent stays unstable however much it is stabilised")
 
-    def run(self, state, load, memory, rays, tolerance, iterations, number, least=0):
-        """Iterate at least ``least`` times, then to ``tolerance``.
+    def run(self, state, load, memory, rays, tolerance, iterations, number, least=0,
+            follow=True):
+        """Iterate at least ``least`` times, then to ``tolerance``; rays may ``follow`` the surface.
 
         Returns state, load (with its balancing tension), rays, evaluation, iterations used.
         """
@@ -207,7 +211,8 @@ class _Step:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))
             state, load = self._search(
                 state, load, rays, memory, evaluation, dq, pull, free, arrived, near)
-            if not arrived or (norm > settings.freeze and used < settings.follow):
+            if follow and (
+                    not arrived or (norm > settings.freeze and used < settings.follow)):
                 rays = system.rays(state, memory)
             evaluation = self._evaluate(state, load, rays, memory)
         raise ConvergenceError(
@@ -231,7 +236,8 @@ class _Step:
             if np.isfinite(new.energy_Nmm):
                 if not arrived:
                     return trial, pulled
-                now = np.linalg.norm(self._errors(trial, pulled, new, free))
+                with np.errstate(over="ignore"):
+                    now = np.linalg.norm(self._errors(trial, pulled, new, free))
                 lower = (system.symmetric and slope < 0 and load.balance is None
                          and new.energy_Nmm < evaluation.energy_Nmm + 1e-4 * size * slope)
                 if now < (1 - 1e-3 * size) * norm or lower or (near and now < RISE * norm):
@@ -301,10 +307,8 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
                     f"{100 * t:.0f} % of it: {reason}", history) from None
             continue
         state, load, rays, evaluation, used = result
+        memory = _advanced(system, memory, evaluation, state, rough=last)
         rays = system.rays(state, memory)
-        if not last:
-            memory = tuple(Contact.advanced(m, s, state.x) if c.friction else m for m, s, c
-                           in zip(memory, evaluation.status, system.contacts, strict=True))
         t = goal
         if listener:
             listener(StepDone(label, number, t, used, history[-1]["residual"]))
@@ -313,6 +317,13 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
         state, memory, load, rays, evaluation = _augment(
             step, state, memory, load, rays, evaluation, number, adjust, listener, label)
     return Solution(state, memory, load, rays, evaluation, history, solver.tally)
+
+
+def _advanced(system, memory, evaluation, state, rough):
+    """Let friction start anew from ``state``; with ``rough`` only that of rough contacts."""
+    return tuple(
+        Contact.advanced(m, s, state.x) if c.rough or (c.friction and not rough) else m
+        for m, s, c in zip(memory, evaluation.status, system.contacts, strict=True))
 
 
 def _augment(step, state, memory, load, rays, evaluation, number, adjust, listener, label):
@@ -332,12 +343,15 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
                       default=0.0)
         done = (index > 0 and change < settings.pressure_change
                 and deepest < settings.penetration_mm and drift < settings.adjustment)
-        rays = system.rays(state, memory)
+        if index < settings.relay:
+            memory = _advanced(system, memory, evaluation, state, rough=True)
+            rays = system.rays(state, memory)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))
         try:
             state, load, rays, evaluation, used = step.run(
-                state, load, memory, rays, tolerance, settings.iterations, number, least=1)
+                state, load, memory, rays, tolerance, settings.iterations, number, least=1,
+                follow=index < settings.relay)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:

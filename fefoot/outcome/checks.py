@@ -15,7 +15,7 @@ def checks(solved) -> tuple[Check, ...]:
     """Return the checks of a solved model, each with its limit."""
     model, solution = solved.model, solved.solution
     evaluation, demand = solution.evaluation, solved.demand
-    _, ground_N = pressure_centre_mm(model.system, evaluation)
+    _, ground_N = pressure_centre_mm(model.system, evaluation, model.ground_y_mm(solved))
     sole = sole_forces_N(solved)
     shear = solution.load.node_force_N
     weight = demand.vertical_N
@@ -37,7 +37,7 @@ def checks(solved) -> tuple[Check, ...]:
          "minus the smallest ratio of current to unloaded volume of an element"),
     ]
     if demand.pressure_centre_mm is not None and solution.load.balance is not None:
-        at, _ = pressure_centre_mm(model.system, evaluation)
+        at, _ = pressure_centre_mm(model.system, evaluation, model.ground_y_mm(solved))
         rows.append(("centre of pressure", abs(
             at - solution.load.balance.wanted_mm(solution.state.x)), 0.01, "mm",
             "distance from where the activity wants it"))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from .values import Comparison, Outcome, Row
 
 WORSE_PERCENT = 5.0
+NOTHING = 0.05
+"""A value below this size, in its unit, is no base for a percentage."""
 NEUTRAL = {"load_share_percent", "rotation_degrees", "navicular_drop_mm",
            "pressure_centre_percent", "pressure_centre_mm"}
 """Quantities that are neither better nor worse by themselves."""
@@ -16,7 +20,7 @@ SMALL = {"tension_N": 5.0, "force_N": 5.0, "moment_Nm": 0.1, "peak_pressure_kPa"
 
 def change_percent(value: float | None, base: float | None) -> float | None:
     """Return the change in size against ``base``, percent; None without both."""
-    if value is None or base is None or abs(base) < 1e-9:
+    if value is None or base is None or abs(base) < NOTHING:
         return None
     return 100.0 * (abs(value) - abs(base)) / abs(base)
 
@@ -61,9 +65,14 @@ def _worse(outcomes, rows):
         for row in rows:
             change, value, base = (row.changes_percent[number], row.values[number],
                                    row.values[0])
-            if row.quantity in NEUTRAL or change is None or change <= WORSE_PERCENT:
+            if row.quantity in NEUTRAL or value is None or base is None:
                 continue
-            if abs(value) - abs(base) > SMALL.get(row.quantity, 0.0):
-                found.append((outcome.name, row.tissue, row.quantity, change))
+            if row.quantity == "stretch_percent" and value < base:
+                continue
+            rise = abs(value) - abs(base)
+            if rise > SMALL.get(row.quantity, 0.0) and (
+                    change is None or change > WORSE_PERCENT):
+                found.append((outcome.name, row.tissue, row.quantity,
+                              math.inf if change is None else change))
         out += sorted(found, key=lambda entry: -entry[3])
     return tuple(out)

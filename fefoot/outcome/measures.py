@@ -120,10 +120,9 @@ def _compression(solved, node) -> float:
     rest, now = solved.model.system.coordinates.points[node], solved.solution.state.x[node]
 
     def depth(point, curve):
-        near = np.argsort(np.abs(curve[:, 0] - point[0]))[:6]
-        low = near[curve[near, 1] < point[1]]
-        order = low[np.argsort(curve[low, 0])]
-        return point[1] - np.interp(point[0], curve[order, 0], curve[order, 1])
+        under = curve[curve[:, 1] < point[1]]
+        order = np.argsort(under[:, 0])
+        return point[1] - np.interp(point[0], under[order, 0], under[order, 1])
 
     return float(100.0 * (1.0 - depth(now, line.place) / depth(rest, line.rest)))
 
@@ -139,8 +138,8 @@ def _joints(solved):
         far = np.ones(len(rest), bool)
         if sagittal and link.name not in ("ankle_joint", "subtalar_joint"):
             far = rest[:, 0] > link.point_mm[0]
-        yield Measure(link.name, "force_N", float(np.linalg.norm(spring.force_N(state.x))))
         yield Measure(link.name, "moment_Nm", moment_Nm(state.x[far], forces[far], centre))
+        yield Measure(link.name, "force_N", float(np.linalg.norm(spring.force_N(state.x))))
         yield Measure(link.name, "rotation_degrees",
                       math.degrees(float(joint.relative_rad(state)[0])))
 
@@ -158,7 +157,7 @@ def _shaft(solved) -> Measure:
 
 def _whole(solved):
     model, state = solved.model, solved.solution.state
-    at, _ = pressure_centre_mm(model.system, solved.solution.evaluation)
+    at, _ = pressure_centre_mm(model.system, solved.solution.evaluation, model.ground_y_mm(solved))
     if model.question.model == "rearfoot":
         yield Measure("whole_foot", "pressure_centre_mm", at)
         return

@@ -31,7 +31,7 @@ def picture(solved) -> Picture:
         if contact.name == "device on ground":
             order = np.argsort(x[contact.vertices, 0])
             contacts["ground"] = (x[contact.vertices][order], 1e3 * status.pressure_MPa[order])
-    at, _ = pressure_centre_mm(model.system, solution.evaluation)
+    at, _ = pressure_centre_mm(model.system, solution.evaluation, model.ground_y_mm(solved))
     cells = model.mesh.cells
     device = np.array([n.startswith("device:") for n in model.mesh.region_names])
     count = model.foot_nodes + model.device_nodes

@@ -26,7 +26,7 @@ LENGTH_MM = 255.0
 MESH_SIZE_MM = 4.0
 AXIAL_N = 690.0
 FACTORS = ("arch_ligaments", "arch_joints")
-BOUNDS = 1.5, 30.0
+BOUNDS = 4.0, 20.0
 UNSOLVED_SPREADS = 10.0
 
 

@@ -52,6 +52,8 @@ class Question:
         Factors on cables (0 removes one).
     factors : dict or None
         Calibration factors other than the committed ones.
+    friction : float
+        Coulomb coefficient; infinite for a contact whose loaded points do not slip.
     """
 
     model: str
@@ -65,7 +67,7 @@ class Question:
     factors: tuple[tuple[str, float], ...] | None = None
     mesh_size_mm: float = 4.0
     fascia: str = "cable"
-    friction: float = 0.0
+    friction: float = math.inf
     penalty_factor: float = 1.0
 
 
@@ -110,6 +112,10 @@ class Model:
         """Return the thickness (mm) of the section at points (..., 2)."""
         q = self.question
         return thickness_mm(q.model, points[..., 0], q.dimensions)
+
+    def ground_y_mm(self, solved) -> float:
+        """Return the height of the ground in a solved model."""
+        return float(solved.solution.state.centre[self.ground, 1])
 
     @property
     def ground(self) -> int:

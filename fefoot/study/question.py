@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from ..case.values import Case
 from ..device.device import Device
 from ..foot.morph import Dimensions
@@ -32,7 +34,7 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
         shank_angle_degrees=instant.shank_angle_degrees,
         stiffness=(("plantar_fascia", factor),) if factor != 1.0 else (),
         mesh_size_mm=case.solver.mesh_size_mm, fascia=case.solver.fascia,
-        friction=case.solver.friction, penalty_factor=case.solver.penalty_factor)
+        friction=friction(case), penalty_factor=case.solver.penalty_factor)
 
 
 def demand(case: Case, instant: Instant) -> Demand:
@@ -55,3 +57,9 @@ def heel_share(instant: Instant) -> float:
     at = instant.pressure_centre_percent / 100.0
     share = (BALL_SHARE - at) / (BALL_SHARE - HEEL_CENTRE_SHARE)
     return min(max(share, 0.0), 1.0)
+
+
+def friction(case: Case) -> float:
+    """Return the coefficient of friction: infinite for a rough contact."""
+    return {"rough": math.inf, "frictionless": 0.0, "coulomb": case.solver.friction}[
+        case.solver.contact]

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..load.stance import Demand, Stance
-from ..mechanics.events import SolveDone, SolveStarted
+from ..errors import ConvergenceError
+from ..mechanics.events import Note, SolveDone, SolveStarted
 from ..mechanics.linear import LinearSolver
 from ..mechanics.newton import Settings, Solution, solve
 from .model import Model
@@ -16,6 +17,8 @@ from .model import Model
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
     pressure_change=3e-3)
+FIRST_STEPS = 0.25, 0.1, 0.04
+"""Load factors of the first step: after a failure the load is put on again in smaller steps."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 
 
@@ -56,17 +59,25 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     if listener:
         listener(SolveStarted(label))
     settings = replace(CONTACT_SETTINGS, tolerance=tolerance, force_scale_N=demand.vertical_N)
+    if start is not None:
+        solution = _continue(model, stance, start, settings, solver, label, listener)
+        return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
-        if start is not None:
-            solution = _continue(model, stance, start, settings, solver, label, listener)
-            return _finished(model, demand, stance, solution, began, solver, label, listener)
         touch = solve(model.system, stance.touch, settings=replace(
             TOUCH_SETTINGS, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
-        solution = solve(
-            model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
-            memory=touch.memory, settings=settings, solver=solver, label=label,
-            listener=listener, adjust=stance.adjust)
+        for attempt, first_step in enumerate(FIRST_STEPS, start=1):
+            try:
+                solution = solve(
+                    model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
+                    memory=touch.memory, settings=replace(settings, first_step=first_step),
+                    solver=solver, label=label, listener=listener, adjust=stance.adjust)
+                break
+            except ConvergenceError as problem:
+                if attempt == len(FIRST_STEPS):
+                    raise
+                if listener:
+                    listener(Note(f"{label}: {problem}; once more in smaller steps"))
     finally:
         solver.free()
     solution.history[:0] = touch.history
