@@ -69,14 +69,17 @@ class Stance:
         None when the section has none.
     free_body : int
         Body that turns about the ankle.
+    centre : int
+        Node at the ground's centre.
     nodes : (int, int)
         Nodes at the heel's and the metatarsal heads' place, which carry the scale on which the
         centre of pressure is given.
     """
 
-    def __init__(self, system, ground, demand, muscles=None, free_body=1, nodes=(0, 0)):
+    def __init__(self, system, ground, demand, muscles=None, free_body=1, nodes=(0, 0),
+                 centre=0):
         self.system, self.demand, self.ground = system, demand, ground
-        self.muscles, self.nodes = muscles, nodes
+        self.muscles, self.nodes, self.centre = muscles, nodes, centre
         co = system.coordinates
         plate = co.body_slice(ground)
         self.push, self.support = plate.start + 1, plate.start + 2
@@ -137,7 +140,7 @@ class Stance:
         return Balance(
             turn=self.turn, support=self.support, pull=self.muscles[0], counter=self.muscles[1],
             nodes=self.nodes, share=float(share), force_N=force_N,
-            support_x_mm=float(state.centre[self.ground, 0]))
+            centre=self.centre)
 
     def adjust(self, load: Load, state: State, evaluation: Evaluation) -> tuple[Load, float]:
         """Renew the fore-aft forces; return the load and their relative change."""

@@ -35,8 +35,8 @@ class Balance:
     share : float
     force_N : float
         Force on the support.
-    support_x_mm : float
-        Position of the support's centre.
+    centre : int
+        Node at the support's centre.
     tension_N : float
         Signed tension s.
     slack_Nmm, miss_Nmm : float
@@ -51,7 +51,7 @@ class Balance:
     nodes: tuple[int, int]
     share: float
     force_N: float
-    support_x_mm: float
+    centre: int
     tension_N: float = 0.0
     slack_Nmm: float = 0.0
     miss_Nmm: float = 0.0
@@ -74,7 +74,7 @@ class Balance:
 
     def errors(self, x: np.ndarray, residual: np.ndarray) -> np.ndarray:
         """Return how far the two equations are out (2,), N mm."""
-        lever = self.wanted_mm(x) - self.support_x_mm
+        lever = self.wanted_mm(x) - x[self.centre, 0]
         return np.array([residual[self.turn] - self.slack_Nmm,
                          residual[self.support] - self.force_N * lever - self.miss_Nmm])
 
@@ -90,11 +90,12 @@ class Balance:
         return sign * (system.coordinates.reduction(state).T @ full)
 
     def lever_slope(self, system, state) -> np.ndarray:
-        """Return the derivative (size,) of the wanted place with the unknowns."""
+        """Return the derivative (size,) of the lever of the reaction with the unknowns."""
         d = system.coordinates.dim
         reduction = system.coordinates.reduction(state)
-        a, b = (np.asarray(reduction[[n * d]].todense()).ravel() for n in self.nodes)
-        return (1 - self.share) * a + self.share * b
+        a, b, centre = (np.asarray(reduction[[n * d]].todense()).ravel()
+                        for n in (*self.nodes, self.centre))
+        return (1 - self.share) * a + self.share * b - centre
 
     def close(self, system, state, matrix, residual, columns) -> tuple[np.ndarray, float]:
         """Combine the three solutions ``columns`` (size, 3) into one correction.

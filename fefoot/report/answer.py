@@ -13,7 +13,7 @@ from .wording import (
     counted,
     failure_text,
     labels,
-    percent_text,
+    rise_text,
     phrase,
     share_percent,
     step_text,
@@ -133,7 +133,7 @@ def _worse(comparison, index, name) -> list[str]:
     found = worse_with(comparison, index)
     if not found:
         return [f"With {name} nothing else rises by more than 5 %."]
-    listed = [f"{phrase(t, q)} {percent_text(p)}" for t, q, p in found[:WORSE_SHOWN]]
+    listed = [f"{phrase(t, q)} {rise_text(p)}" for t, q, p in found[:WORSE_SHOWN]]
     more = len(found) - len(listed)
     tail = f", and {counted(more)} more in the table below" if more else ""
     return [f"What gets worse with {name}: {', '.join(listed)}{tail}."]

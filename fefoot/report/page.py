@@ -28,6 +28,7 @@ from .wording import (
     failure_text,
     labels,
     percent_text,
+    rise_text,
     phrase,
     step_text,
     tissue_title,
@@ -219,7 +220,7 @@ def _costs(shown: Comparison) -> str:
         found = worse_with(shown, i)
         rises = [
             f"{phrase(t, q)} {step_text(rows[t, q], i)}" if (t, q) in rows
-            else f"{phrase(t, q)} {percent_text(p)}" for t, q, p in found[:COSTS_SHOWN]]
+            else f"{phrase(t, q)} {rise_text(p)}" for t, q, p in found[:COSTS_SHOWN]]
         if len(found) > COSTS_SHOWN:
             rises.append(f"and {counted(len(found) - COSTS_SHOWN)} more in the table of all "
                          "tissues")

@@ -92,11 +92,22 @@ def percent_text(percent: float | None, sign: bool = True) -> str:
     return text.replace("-", "−") + " %"
 
 
+def rise_text(percent: float | None) -> str:
+    """Return a change in percent; in words when it is from nothing, which is given as infinity."""
+    return "from nothing" if percent == math.inf else percent_text(percent)
+
+
 def step_text(row: Row, index: int) -> str:
-    """Return a measure without and with one device: 640 → 520 N (−19 %)."""
-    before = value_text(row.values[0], row.quantity)
-    after = value_text(row.values[index], row.quantity, unit=True)
-    return f"{before} → {after} ({percent_text(row.changes_percent[index])})"
+    """Return a measure without and with one device: 640 → 520 N (−19 %).
+
+    A rise from a base too small for a percentage says so in words.
+    """
+    before, after = row.values[0], row.values[index]
+    change = row.changes_percent[index]
+    if None not in (before, after) and change is None and abs(after) > abs(before):
+        change = math.inf
+    return (f"{value_text(before, row.quantity)} → {value_text(after, row.quantity, unit=True)} "
+            f"({rise_text(change)})")
 
 
 def verdict(row: Row, index: int) -> str:

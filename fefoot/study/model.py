@@ -88,6 +88,8 @@ class Model:
         The foot's nodes come first, then the device's.
     scale_nodes : (int, int)
         Nodes below the heel's centre and the second metatarsal head, riding on those bones.
+    ground_node : int
+        Node at the centre of the ground.
     profile : Section or None
         The device's section before it was lowered.
     lowered_mm : float
@@ -104,6 +106,7 @@ class Model:
     foot_nodes: int
     device_nodes: int
     scale_nodes: tuple[int, int]
+    ground_node: int
     landmarks: FootLandmarks
     profile: Section | None
     lowered_mm: float
@@ -192,7 +195,7 @@ def build(question: Question) -> Model:
         contacts=_contacts(q, mesh, points, skin, np.array([plate])))
     return Model(
         q, system, mesh, frame, bodies, links, names, len(foot.points),
-        len(mesh.points) - len(foot.points), scale, marks, profile, lowered)
+        len(mesh.points) - len(foot.points), scale, plate[2], marks, profile, lowered)
 
 
 def _sole(foot: Mesh) -> np.ndarray:

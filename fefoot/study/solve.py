@@ -38,7 +38,8 @@ class Solved:
 
 def stance_of(model: Model, demand: Demand) -> Stance:
     """Return the load path of a demand on a model."""
-    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1, model.scale_nodes)
+    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1, model.scale_nodes,
+                  model.ground_node)
 
 
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,

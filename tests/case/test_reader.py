@@ -121,17 +121,19 @@ MESSAGES = {
     "nan": (changed("= 98.5", "= nan"), ["finite"]),
     "inf": (changed("= 98.5", "= -inf"), ["finite"]),
     "out of range": (changed("= 72", "= 720"), ["out of range", "20 to 250 kg", "found:   720"]),
-    "fraction for whole": (changed("load_steps = 4", "load_steps = 4.5"), ["whole number"]),
+    "unknown contact": (changed('"coulomb"', '"columb"'), ["unknown contact", "write 'coulomb'"]),
+    "key of no table": (changed("penalty_factor", "load_steps"), ["solver.load_steps"]),
+    "loose tolerance": (changed("= 1e-8", "= 1e-5"), ["solver.tolerance", "1e-11 to 1e-06"]),
     "huge number": (changed("= 72", "= 0x" + "f" * 5000), ["too large"]),
     "huge decimal": (changed("= 72", "= " + "9" * 5000), ["not TOML"]),
     "duplicate device": (changed('"shell"', '"lift"'), ["device[2].name", "taken"]),
     "reserved name": (changed('"shell"', '"barefoot"'), ["kept for"]),
     "unsafe name": (changed('name = "shell"', 'name = "../x"'), ["letters, digits"]),
-    "wrong model": (changed('"plantar_fascia"', '"subtalar_joint"'), ["does not hold", "rearfoot"]),
+    "wrong model": (changed('"plantar_fascia"', '"deltoid_ligament"'), ["does not hold", "rearfoot"]),
     "axis in sagittal": (changed("shift_mm = 0", "shift_mm = 2"), ["no subtalar axis"]),
     "mesh in rearfoot": (SHORT.replace("sagittal", "rearfoot").replace("plantar_fascia", "heel_pad")
                          + '[solver]\nfascia = "mesh"', ["no fascia to mesh"]),
-    "narrow forefoot": (changed("width_mm = 98.5", "width_mm = 72").replace("= 65", "= 80"),
+    "narrow forefoot": (changed("width_mm = 98.5", "width_mm = 76").replace("= 65", "= 80"),
                         ["not wider than the heel"]),
     "arch fill on foot base": (
         TEXT.replace('base = "flat"\nunderside = "follow"', 'base = "foot"\nunderside = "follow"'),
@@ -198,7 +200,7 @@ def test_tissues_hold_what_each_model_can_answer():
     assert all(t.models and t.quantities and t.title for t in TISSUES.values())
     rearfoot = {name for name, t in TISSUES.items() if "rearfoot" in t.models}
     assert rearfoot == {"heel_pad", "subtalar_joint", "deltoid_ligament",
-                        "calcaneofibular_ligament", "tibialis_posterior"}
+                        "calcaneofibular_ligament", "tibialis_posterior", "whole_foot"}
     assert sum("sagittal" in t.models for t in TISSUES.values()) == 13
 
 

@@ -17,7 +17,8 @@ from fefoot.device import (
     section_mesh,
 )
 from fefoot.device.mesh import jacobian_ratio
-from fefoot.device.outline import edges_z_mm, ends_x_mm
+from fefoot.device.outline import edges_z_mm, ends_x_mm, front_x_mm
+from fefoot.device.surface import FRONT_EDGE_MM, FRONT_TAPER_MM
 from fefoot.errors import InputError
 from fefoot.mechanics.mesh import boundary_facets
 
@@ -75,8 +76,18 @@ def test_one_hundred_random_devices_mesh_without_inversion(foot):
         device = random_device(rng, number)
         for plane in (SECOND_RAY, rearfoot_plane(30.0)):
             cut = section(device, foot, plane)
-            thickness = cut.interfaces_mm[:-1] - cut.interfaces_mm[1:]
-            assert thickness.min() >= 1.0 - 1e-9
+            layers = cut.interfaces_mm[:-1] - cut.interfaces_mm[1:]
+            whole = layers.sum(axis=0)
+            upper = sum(layer.thickness_mm for layer in device.layers[:-1])
+            bevelled = whole < upper + 1.0 - 1e-9
+            assert layers[-1, ~bevelled].min(initial=1.0) >= 1.0 - 1e-9
+            if device.length == "full" or plane is not SECOND_RAY:
+                assert not bevelled.any()
+            else:
+                front = front_x_mm(device, foot, -5.0)
+                assert whole.min() >= min(FRONT_EDGE_MM, upper + 1.0) - 1e-9
+                assert cut.s_mm[bevelled].min(initial=front) > front - FRONT_TAPER_MM
+                assert layers.min() > 0.0
             mesh = section_mesh(cut)
             worst = min(worst, jacobian_ratio(mesh.points, mesh.cells).min())
             gap = np.trapezoid(cut.interfaces_mm[0] - cut.interfaces_mm[-1], cut.s_mm)
@@ -107,8 +118,15 @@ def test_a_shell_has_two_rows_and_a_region_per_material(foot):
     columns = len(mesh.facets["device_top"])
     assert len(mesh.cells_of("device:polypropylene")) >= 2 * 2 * columns
     cut = section(SHELL, foot, SECOND_RAY)
+    # behind the bevelled front edge the cover has its own thickness, 2 mm
+    ends = mesh.points[mesh.facets["device_top"][:, :2], 0].max(axis=1)
+    until = ends[ends < cut.s_mm[-1] - FRONT_TAPER_MM].max()
+    soft = mesh.cells_of("device:eva_soft")
+    behind = soft[mesh.points[mesh.cells[soft], 0].max(axis=1) < until + 1e-9]
+    assert area(mesh, behind) == pytest.approx(2.0 * (until - cut.s_mm[0]), rel=1e-6)
     cover = np.trapezoid(cut.interfaces_mm[0] - cut.interfaces_mm[1], cut.s_mm)
-    assert area(mesh, mesh.cells_of("device:eva_soft")) == pytest.approx(cover, rel=1e-6)
+    assert area(mesh, soft) < cover * (1.0 + 1e-6)
+    assert area(mesh, soft) > 2.0 * (until - cut.s_mm[0]) + 0.8 * (cut.s_mm[-1] - until)
 
 
 def test_same_material_in_two_layers_is_one_region(foot):
@@ -160,9 +178,15 @@ def test_outline_is_as_wide_and_long_as_the_foot(foot):
     )
 
 
-def test_front_edge_of_a_short_device_is_thinned_to_its_minimum(foot):
+def test_front_edge_of_a_short_device_is_bevelled_in_all_layers(foot):
     cut = section(SHELL, foot, SECOND_RAY)
-    assert cut.interfaces_mm[0, -1] - cut.interfaces_mm[-1, -1] == pytest.approx(3.0, abs=0.01)
+    layers = cut.interfaces_mm[:-1] - cut.interfaces_mm[1:]
+    assert layers[:, -1].sum() == pytest.approx(FRONT_EDGE_MM, abs=0.01)
+    # computed: 2 mm of eva over the least 1 mm of polypropylene, thinned alike to 1.2 mm
+    assert layers[:, -1] == pytest.approx([0.8, 0.4], abs=0.01)
+    behind = cut.s_mm < cut.s_mm[-1] - FRONT_TAPER_MM
+    assert layers[0, behind] == pytest.approx(2.0, abs=1e-9)
+    assert layers[1, behind].min() >= 1.0 - 1e-9
 
 
 def test_a_slice_that_misses_the_device_is_refused(foot):

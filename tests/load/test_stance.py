@@ -32,6 +32,11 @@ def braking():
     return solved(Demand(0.6 * WEIGHT_N, -0.1 * WEIGHT_N, BEHIND_MM))
 
 
+def pressure_centre(found):
+    ground = found.model.ground_y_mm(found.solution)
+    return pressure_centre_mm(found.model.system, found.solution.evaluation, ground)
+
+
 def ankle_mm(found):
     spring, _ = found.model.links["ankle_joint"]
     return found.solution.state.x[found.model.system.springs[spring].node_a]
@@ -68,7 +73,7 @@ def wanted_mm(found, rest_mm):
 @pytest.mark.parametrize(("name", "at"), [("forward", FORWARD_MM), ("braking", BEHIND_MM)])
 def test_the_centre_of_pressure_lands_where_asked(request, name, at):
     found = request.getfixturevalue(name)
-    where, force = pressure_centre_mm(found.model.system, found.solution.evaluation)
+    where, force = pressure_centre(found)
     assert force == pytest.approx(found.demand.vertical_N, rel=1e-6)
     assert where == pytest.approx(wanted_mm(found, at), abs=0.01)
     # the scale itself hardly moves: the foot is not shifted under its load
@@ -77,7 +82,7 @@ def test_the_centre_of_pressure_lands_where_asked(request, name, at):
 
 
 def test_the_achilles_force_follows_from_the_moment_balance(forward):
-    where, force = pressure_centre_mm(forward.model.system, forward.solution.evaluation)
+    where, force = pressure_centre(forward)
     needed = force * (where - ankle_mm(forward)[0])
     others = sum(tension_N(forward, n) * arm_mm(forward, n)
                  for n in ("tibialis_posterior", "toe_flexors"))
@@ -98,7 +103,7 @@ def test_the_other_plantarflexors_pull_with_their_share(forward):
 
 
 def test_behind_the_ankle_the_tibialis_anterior_takes_over(braking):
-    where, force = pressure_centre_mm(braking.model.system, braking.solution.evaluation)
+    where, force = pressure_centre(braking)
     ankle = ankle_mm(braking)
     assert where < ankle[0]
     assert tension_N(braking, "achilles") == 0.0
@@ -117,7 +122,7 @@ def test_behind_the_ankle_the_tibialis_anterior_takes_over(braking):
 
 def test_the_rearfoot_finds_its_own_centre_of_pressure():
     found = solved(Demand(0.5 * WEIGHT_N), "rearfoot")
-    where, force = pressure_centre_mm(found.model.system, found.solution.evaluation)
+    where, force = pressure_centre(found)
     assert force == pytest.approx(0.5 * WEIGHT_N, rel=1e-6)
     assert abs(where) < REFERENCE.heel_width_mm / 4
     assert found.solution.load.balance is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -12,7 +13,7 @@ from fefoot.outcome.quantities import QUANTITIES
 from fefoot.outcome.values import Comparison, Outcome, Row
 from fefoot.report import answer, table
 from fefoot.report.answer import worst_index
-from fefoot.report.wording import labels, percent_text, value_text, verdict
+from fefoot.report.wording import labels, percent_text, rise_text, step_text, value_text, verdict
 
 
 @pytest.fixture(name="case")
@@ -75,6 +76,18 @@ def test_what_gets_worse_belongs_to_the_best_device(case, comparison):
     worse = [w for w in comparison.worse if w[0] == comparison.best]
     assert f"{percent_text(worse[0][3])}" in found.points[0]
     assert found.points[0].endswith(" more in the table below.")
+
+
+def test_a_rise_from_nothing_is_said_in_words(case):
+    rows = (Row("plantar_fascia", "tension_N", (640.0, 520.0, 600.0), (0.0, -18.75, -6.25), None, ""),
+            Row("tibialis_anterior", "tension_N", (0.0, 42.0, 0.0), (None, None, None), None, ""))
+    worse = (("lift", "tibialis_anterior", "tension_N", math.inf),)
+    found = answer(case, Comparison(77.0, outcomes_of(None, None, None), rows, (), "lift", worse))
+    assert found.points[0] == ("What gets worse with ‘lift’: the tension in the tibialis anterior "
+                               "tendon from nothing.")
+    assert step_text(rows[1], 1) == "0 → 42 N (from nothing)"
+    assert step_text(rows[1], 2) == "0 → 0 N (–)"
+    assert rise_text(math.inf) == "from nothing" and rise_text(12.0) == "+12 %"
 
 
 def test_worst_instant_is_the_one_that_loads_the_target_most(case):
