@@ -126,9 +126,13 @@ def hertz_line(line_load, penalty=2e6, fine=0.08):
     status = solution.evaluation.status[0]
     x = solution.state.x
     place = x[contact.vertices, 0]
-    ends = np.diff(x[top[:, :2]], axis=1)[:, 0], np.diff(points[top[:, :2]], axis=1)[:, 0]
-    now, before = (np.bincount(contact.vertex.ravel(), np.repeat(np.linalg.norm(e, axis=1), 2))
-                   for e in ends)
+    # the pressure is per reference length: half of each piece between nodes belongs to either end
+    pieces = np.concatenate([contact.vertex[:, [0, 2]], contact.vertex[:, [2, 1]]])
+    nodes = contact.vertices[pieces]
+    now, before = (
+        np.bincount(pieces.ravel(),
+                    np.repeat(np.linalg.norm(p[nodes[:, 1]] - p[nodes[:, 0]], axis=1), 2))
+        for p in (x, points))
     peak, half, departure = profile(
         place, status.pressure_MPa * before / now, lambda s: np.sqrt(np.maximum(1 - s**2, 0)))
     return dict(half_width_mm=half, peak_MPa=peak, departure=departure, mesh=count(mesh),

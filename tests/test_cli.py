@@ -103,6 +103,7 @@ def test_compare_hands_over_case_folder_and_listener(study, tmp_path, capsys):
     def compare(case, out, listener):
         seen.update(case=case, out=out)
         listener(Note("meshing"))
+        return types.SimpleNamespace(comparisons=(), folder=out, failed=False)
 
     study.compare = compare
     assert main(["compare", SAMPLE, "--out", str(tmp_path / "run")]) == 0

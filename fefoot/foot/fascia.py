@@ -72,3 +72,35 @@ def _crossing(field, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
         else:
             outside = middle
     return 0.5 * (inside + outside)
+
+
+def person_fascia(dimensions: Dimensions, stiffness_N_per_mm: float):
+    """Return the material of a meshed fascia and its fibre directions.
+
+    The strip of thickness t and depth w(s) along its length s is given the fibre modulus
+    E = k int ds / (t w), so that as a whole it is as stiff as the cable it stands for.
+
+    Returns
+    -------
+    material : Material
+        The shipped fascia with that fibre modulus.
+    fibre : callable
+        Points (m, q, 2) of the unloaded section -> unit vectors (m, q, 3).
+    """
+    from dataclasses import replace
+
+    from ..material.table import material
+    from .section import thickness_mm
+
+    line, _ = fascia_centre(dimensions)
+    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    depth = thickness_mm("sagittal", 0.5 * (line[1:, 0] + line[:-1, 0]), dimensions)
+    thick = anatomy().table["fascia"]["thickness_mm"]
+    modulus = stiffness_N_per_mm * float((step / (thick * depth)).sum())
+    base = material("fascia")
+
+    def fibre(points):
+        flat = fascia_direction(points.reshape(-1, 2), dimensions)
+        return np.column_stack([flat, np.zeros(len(flat))]).reshape(*points.shape[:-1], 3)
+
+    return replace(base, constants=base.constants | {"E_fibre_MPa": modulus}), fibre

@@ -59,6 +59,7 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, size, stick)
     mean = np.stack(
         [np.bincount(vertex.ravel(), (share * tangential[:, i, None]).ravel(), v)
          for i in range(d)], 1) / area[:, None]
+    mean[area < 1e-12] = 0.0
     trial = memory.traction_MPa + penalty * mean
     rough = np.isinf(friction)
     limit = np.where(stick, np.inf, 0.0) if rough else friction * pressure

@@ -189,7 +189,8 @@ def build(question: Question) -> Model:
     points = np.vstack([mesh.points, np.array(extra.points)])
     centres = np.array([b.centre_mm for b in frame.bodies] + [(sum(span) / 2, -lowered)])
     coordinates = Coordinates(points, np.concatenate([body_of, extra.body]), centres)
-    solids, names = _solids(q, mesh, points, stiffness)
+    solids, names = _solids(q, mesh, points, next(
+        (c.stiffness_N_per_mm for c in frame.cords if c.name == "plantar_fascia"), 0.0))
     system = System(
         coordinates, solids=solids, cables=cables, joints=joints, springs=springs,
         contacts=_contacts(q, mesh, points, skin, np.array([plate])))
@@ -258,7 +259,7 @@ def _holds(q, mesh, bodies, extra) -> list[Spring]:
             for n in bottom]
 
 
-def _solids(q, mesh, points, stiffness):
+def _solids(q, mesh, points, fascia_N_per_mm):
     solids, names = [], []
     for region in mesh.region_names:
         cells = mesh.cells[mesh.cells_of(region)]
@@ -268,7 +269,7 @@ def _solids(q, mesh, points, stiffness):
         elif region == "fascia":
             from ..foot.fascia import person_fascia
 
-            material, fibre = person_fascia(q.dimensions, stiffness.get("plantar_fascia", 1.0))
+            material, fibre = person_fascia(q.dimensions, fascia_N_per_mm)
         else:
             material = q.materials[region.removeprefix("device:")]
         solids.append(Solid(

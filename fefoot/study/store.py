@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import os
 import platform
 import shutil
@@ -114,7 +115,8 @@ def summary(case, comparisons) -> dict:
         "title": case.title, "model": case.model, "target": case.target,
         "instants": [{
             "stance_percent": c.stance_percent, "best": c.best, "ranking": list(c.ranking),
-            "worse": [list(entry) for entry in c.worse],
+            "worse": [[*entry[:3], entry[3] if math.isfinite(entry[3]) else "from nothing"]
+                      for entry in c.worse],
             "conditions": [{
                 "name": o.name, "failure": o.failure, "cost": o.cost,
                 "checks": {k.name: {"value": k.value, "limit": k.limit, "unit": k.unit,
@@ -196,7 +198,7 @@ def _source(case) -> str:
 
 
 def _json(values) -> str:
-    return json.dumps(values, indent=1, default=float, allow_nan=True) + "\n"
+    return json.dumps(values, indent=1, default=float) + "\n"
 
 
 def _cell(value) -> str:

@@ -102,13 +102,13 @@ def test_pressure(dim, rng):
     check(system, shaken(system, rng), Load(pressure=0.5), rng)
 
 
-def contact_pair(dim, friction=0.0):
+def contact_pair(dim, friction=0.0, bump=0.05):
+    """Two blocks whose meshes do not match; their meeting faces are curved by ``bump`` mm."""
     low = block((3, 2, 2)[:dim], (3.0, 1.0, 2.0)[:dim], prefix="low:")
-    origin = (0.4, 1.0, 0.3)[:dim] if dim == 2 else (0.4, 1.0, 0.3)
-    high = block((4, 2, 3)[:dim], (2.0, 1.0, 1.4)[:dim], origin, prefix="high:")
+    high = block((4, 2, 3)[:dim], (2.0, 1.0, 1.4)[:dim], (0.4, 1.0, 0.3)[:dim], prefix="high:")
     mesh, _ = joined(low, high)
     points = mesh.points.copy()
-    points[:, 1] += 0.05 * np.sin(2 * points[:, 0])
+    points[:, 1] += bump * np.sin(2 * points[:, 0])
     body = np.where(points[:, 1] > 1.9, 0, -1)
     body[points[:, 1] < 0.1] = 1
     co = Coordinates(points, body, np.array([[1.0, 2.5, 1.0], [1.0, -1.0, 1.0]])[:, :dim])
@@ -118,18 +118,91 @@ def contact_pair(dim, friction=0.0):
                   contacts=[contact])
 
 
+def flat_target(system, rng):
+    """Random positions in which only the soft side has left its plane."""
+    target = np.unique(system.contacts[0].target)
+    x = system.coordinates.points + 0.01 * rng.normal(size=system.coordinates.points.shape)
+    x[target, 1] = system.coordinates.points[target, 1]
+    return x
+
+
+def loaded(contact, x, pressure_MPa=0.4):
+    """Memory in which every vertex carries a pressure and is held, and rays laid with it."""
+    memory = contact.memory(x)
+    memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, pressure_MPa),
+                     loaded=np.ones_like(memory.loaded))
+    return memory, contact.rays(x, memory)
+
+
+def differences(contact, x, v, rays, memory, h=1e-6):
+    """Fourth-order central difference of the gradient along ``v``."""
+    def gradient(s):
+        return contact.evaluate(x + s * h * v.reshape(x.shape), rays, memory, tangent=False)[1]
+
+    return (8 * (gradient(1) - gradient(-1)) - (gradient(2) - gradient(-2))) / (12 * h)
+
+
 @pytest.mark.parametrize("dim", [2, 3])
-def test_contact(dim, rng):
+def test_contact_on_a_flat_target(dim, rng):
+    """On a plane the force is the derivative of the energy, and the Hessian its second.
+
+    The target moves as a plane, with body 1 that carries it; its own nodes are left still.
+    """
+    system = contact_pair(dim, bump=0.0)
+    contact, x = system.contacts[0], flat_target(system, rng)
+    memory, rays = loaded(contact, x)
+    _, gradient, hessian, status = contact.evaluate(x, rays, memory)
+    assert status.active == len(contact.vertices)
+    assert abs(hessian - hessian.T).max() < 1e-9 * abs(hessian).max()
+    for _ in range(4):
+        v = rng.normal(size=x.shape)
+        v[np.unique(contact.target), 1] = rng.normal()
+        v = v.ravel() / np.linalg.norm(v)
+
+        def energy(h, v=v):
+            return contact.evaluate(x + h * v.reshape(x.shape), rays, memory, tangent=False)[0]
+
+        h = 1e-4
+        slope = (8 * (energy(h) - energy(-h)) - (energy(2 * h) - energy(-2 * h))) / (12 * h)
+        assert slope == pytest.approx(gradient @ v, rel=2e-6, abs=1e-7)
+        h = 5e-4
+        bend = (16 * (energy(h) + energy(-h)) - (energy(2 * h) + energy(-2 * h))
+                - 30 * energy(0.0)) / (12 * h * h)
+        assert bend == pytest.approx(v @ (hessian @ v), rel=2e-4, abs=1e-5)
+
+
+@pytest.mark.parametrize("dim", [2, 3])
+def test_contact_on_a_curved_target(dim, rng):
+    """Between facets the force follows the smoothed normal: differences of the gradient."""
     system = contact_pair(dim)
-    state = shaken(system, rng, 0.01)
-    dq = np.zeros(system.coordinates.size)
-    dq[1: system.coordinates.first_body: dim] = -0.0
-    rays = system.rays(state, system.memory(state))
-    memory = tuple(replace(m, pressure_MPa=np.full_like(m.pressure_MPa, 0.4))
-                   for m in system.memory(state))
-    here = system.evaluate(state, Load(), rays, memory)
-    assert here.status[0].active == len(system.contacts[0].vertices)
-    check(system, state, Load(), rng, memory, rays)
+    contact = system.contacts[0]
+    x = system.coordinates.points + 0.01 * rng.normal(size=system.coordinates.points.shape)
+    memory, rays = loaded(contact, x)
+    _, _, exact, status = contact.evaluate(x, rays, memory, exact=True)
+    assert status.active == len(contact.vertices)
+    for _ in range(4):
+        v = rng.normal(size=x.size)
+        expected = differences(contact, x, v, rays, memory)
+        assert np.linalg.norm(exact @ v - expected) < 1e-6 * np.linalg.norm(expected)
+
+
+@pytest.mark.parametrize("dim", [2, 3])
+def test_symmetric_hessian_is_near_the_exact_one(dim, rng):
+    """On smoothly curved facets, for a target that moves as a body.
+
+    The symmetric one also turns the normal with the target's facet, the frozen normal does not.
+    """
+    system = contact_pair(dim)
+    contact, x = system.contacts[0], system.coordinates.points
+    memory, rays = loaded(contact, x)
+    exact, symmetric = (contact.evaluate(x, rays, memory, exact=e)[2] for e in (True, False))
+    assert abs(symmetric - symmetric.T).max() < 1e-9 * abs(symmetric).max()
+    assert abs(exact - exact.T).max() > 1e-3 * abs(exact).max()
+    for _ in range(4):
+        v = rng.normal(size=x.shape)
+        v[np.unique(contact.target)] = rng.normal(size=dim)
+        expected = exact @ v.ravel()
+        assert np.linalg.norm(symmetric @ v.ravel() - expected) < 0.03 * np.linalg.norm(expected)
 
 
 @pytest.mark.parametrize("dim", [2, 3])
@@ -152,22 +225,49 @@ def test_friction_tangent(dim, rng):
     """The friction tangent is not symmetric: compare it with differences of the gradient."""
     system = contact_pair(dim, friction=0.3)
     contact = system.contacts[0]
-    state = system.coordinates.start()
-    x = state.x + rng.normal(size=state.x.shape) * 0.01
-    rays = contact.rays(x, contact.memory(state.x))
-    memory = contact.memory(state.x)
-    memory = replace(memory, pressure_MPa=np.full_like(memory.pressure_MPa, 0.1))
-    project = dict(tangent=False)
-    _, _, hessian, status = contact.evaluate(x, rays, memory)
+    start = system.coordinates.points
+    x = start + rng.normal(size=start.shape) * 0.01
+    memory = replace(loaded(contact, x, 0.1)[0], x=start)
+    rays = contact.rays(x, memory)
+    _, _, hessian, status = contact.evaluate(x, rays, memory, exact=True)
     limit = 0.3 * status.pressure_MPa
     sliding = np.linalg.norm(status.traction_MPa, axis=1) > limit - 1e-12
     assert sliding.any() and not sliding.all()
     v = rng.normal(size=x.size)
-    h = 1e-6
-
-    def gradient(s):
-        return contact.evaluate(x + s * h * v.reshape(x.shape), rays, memory, **project)[1]
-
-    difference = (gradient(1) - gradient(-1)) / (2 * h)
+    difference = differences(contact, x, v, rays, memory)
     # the change of the target normal in the projection is left out of the tangent
     assert np.linalg.norm(hessian @ v - difference) < 0.05 * np.linalg.norm(difference)
+
+
+@pytest.mark.parametrize("dim", [2, 3])
+def test_rough_contact_on_a_flat_target(dim, rng):
+    """Loaded points hold; the tangent is symmetric.
+
+    It is exact without traction. With traction it leaves out only how the target's nodes share the
+    traction when a point wanders over their facet: the soft side and the resultants are exact.
+    """
+    system = contact_pair(dim, friction=np.inf, bump=0.0)
+    contact, x = system.contacts[0], flat_target(system, rng)
+    soft, hard = np.unique(contact.facets), np.unique(contact.target)
+    memory, rays = loaded(contact, x)
+    assert rays.stick.all()
+    before = x.copy()
+    before[soft] = system.coordinates.points[soft]
+    slipped = replace(memory, x=before)
+    for recall in (memory, slipped):
+        _, _, hessian, status = contact.evaluate(x, rays, recall)
+        assert abs(hessian - hessian.T).max() < 1e-9 * abs(hessian).max()
+        assert status.traction_MPa.any() == (recall is slipped)
+        for _ in range(4):
+            v = rng.normal(size=x.shape)
+            v[hard] = rng.normal(size=dim)
+            expected = differences(contact, x, v.ravel(), rays, recall).reshape(x.shape)
+            found = (hessian @ v.ravel()).reshape(x.shape)
+            size = 1e-6 * np.linalg.norm(expected)
+            assert np.linalg.norm(found[soft] - expected[soft]) < size
+            assert np.linalg.norm((found - expected)[hard].sum(0)) < size
+            if recall is memory:
+                assert np.linalg.norm(found - expected) < size
+    idle = contact.rays(x, replace(slipped, loaded=np.zeros_like(memory.loaded)))
+    assert not idle.stick.any()
+    assert not contact.evaluate(x, idle, slipped)[3].traction_MPa.any()

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fefoot.outcome.comparison import SMALL, change_percent, compare_outcomes
+from fefoot.outcome.comparison import NOTHING, SMALL, change_percent, compare_outcomes
 from fefoot.outcome.forces import moment_Nm
 from fefoot.outcome.quantities import QUANTITIES
 from fefoot.outcome.values import Measure, Outcome
@@ -30,7 +30,8 @@ def test_change_is_of_size():
     assert change_percent(-60.0, -50.0) == pytest.approx(20.0)
     assert change_percent(60.0, -50.0) == pytest.approx(20.0)
     assert change_percent(None, 50.0) is None and change_percent(50.0, None) is None
-    assert change_percent(50.0, 0.0) is None
+    assert change_percent(50.0, 0.0) is None and change_percent(50.0, -0.99 * NOTHING) is None
+    assert change_percent(2.02 * NOTHING, 1.01 * NOTHING) == pytest.approx(100.0)
 
 
 def test_the_target_comes_first_and_the_rank_follows_strength():
@@ -73,6 +74,27 @@ def test_a_small_rise_of_a_small_value_is_not_worse():
     much = outcome("much", heel_pad__peak_pressure_kPa=2.0 + 1.1 * SMALL["peak_pressure_kPa"])
     worse = compare_outcomes((bare, more, much), "heel_pad").worse
     assert [entry[0] for entry in worse] == ["much"]
+
+
+def test_a_rise_from_nothing_is_worse_and_comes_first():
+    bare = outcome("barefoot", tibialis_anterior__tension_N=0.0, achilles__tension_N=100.0,
+                   toe_flexors__tension_N=0.0)
+    pulls = outcome("pulls", tibialis_anterior__tension_N=40.0, achilles__tension_N=150.0,
+                    toe_flexors__tension_N=0.9 * SMALL["tension_N"])
+    found = compare_outcomes((bare, pulls), "achilles")
+    assert found.worse == (("pulls", "tibialis_anterior", "tension_N", math.inf),
+                           ("pulls", "achilles", "tension_N", 50.0))
+    row = next(r for r in found.rows if r.tissue == "tibialis_anterior")
+    assert row.changes_percent == (None, None)
+
+
+def test_a_stretch_that_falls_is_never_worse():
+    bare = outcome("barefoot", plantar_fascia__stretch_percent=0.5)
+    # slack by 2 percent is a larger size, and less of a burden
+    slack = outcome("slack", plantar_fascia__stretch_percent=-2.0)
+    taut = outcome("taut", plantar_fascia__stretch_percent=1.0)
+    worse = compare_outcomes((bare, slack, taut), "plantar_fascia").worse
+    assert worse == (("taut", "plantar_fascia", "stretch_percent", 100.0),)
 
 
 def test_a_failed_device_has_no_number_anywhere():

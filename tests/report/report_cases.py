@@ -18,7 +18,8 @@ from fefoot.study.model import device_section
 
 LEVEL = {
     "tension_N": 640.0, "stretch_percent": 3.4, "peak_pressure_kPa": 310.0,
-    "mean_pressure_kPa": 120.0, "load_share_percent": 34.0, "strain_energy_density_kPa": 18.0, "force_N": 2400.0,
+    "mean_pressure_kPa": 120.0, "load_share_percent": 34.0,
+    "strain_energy_density_kPa": 18.0, "force_N": 2400.0,
     "moment_Nm": -46.0, "bending_stress_MPa": 41.0, "compression_percent": 38.0,
     "rotation_degrees": 7.5, "pressure_centre_percent": 44.0, "pressure_centre_mm": -3.2,
     "navicular_drop_mm": 6.1,

@@ -79,7 +79,8 @@ def test_what_gets_worse_belongs_to_the_best_device(case, comparison):
 
 
 def test_a_rise_from_nothing_is_said_in_words(case):
-    rows = (Row("plantar_fascia", "tension_N", (640.0, 520.0, 600.0), (0.0, -18.75, -6.25), None, ""),
+    rows = (Row("plantar_fascia", "tension_N", (640.0, 520.0, 600.0), (0.0, -18.75, -6.25), None,
+                ""),
             Row("tibialis_anterior", "tension_N", (0.0, 42.0, 0.0), (None, None, None), None, ""))
     worse = (("lift", "tibialis_anterior", "tension_N", math.inf),)
     found = answer(case, Comparison(77.0, outcomes_of(None, None, None), rows, (), "lift", worse))

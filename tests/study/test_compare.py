@@ -180,8 +180,6 @@ def test_a_left_foot_is_the_mirror_of_a_right_one(write):
         assert a == b
 
 
-@pytest.mark.xfail(strict=True, reason="with the shank held sideways, a post pushes the heel "
-                   "sideways below the axis, which outweighs the shift of the pressure")
 def test_a_medial_post_lowers_eversion(write):
     post = FLAT + '[[device.feature]]\nkind = "rearfoot_post"\nangle_degrees = {}\n'
     turn = {}
