@@ -34,6 +34,7 @@ TISSUES: dict[str, Tissue] = {
     "heel_pad": Tissue("heel pad", _BOTH, _PAD),
     "metatarsal_pad": Tissue("soft tissue under the metatarsal heads", _SAGITTAL, _PAD),
     "midfoot_sole": Tissue("sole under the midfoot", _SAGITTAL, _SOLE),
+    "shaft_sole": Tissue("sole under the metatarsal shafts", _SAGITTAL, _SOLE),
     "toe_pads": Tissue("soft tissue under the toes", _SAGITTAL, _SOLE),
     "deltoid_ligament": Tissue("deltoid ligament", _REARFOOT, _CABLE),
     "calcaneofibular_ligament": Tissue("calcaneofibular ligament", _REARFOOT, _CABLE),

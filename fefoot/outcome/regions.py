@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-SAGITTAL = {"heel": (0.0, 0.31), "midfoot": (0.31, 0.60), "forefoot": (0.60, 0.82),
-            "toes": (0.82, 1.2)}
+SAGITTAL = {"heel": (0.0, 0.31), "midfoot": (0.31, 0.60), "shafts": (0.60, 0.72),
+            "forefoot": (0.72, 0.82), "toes": (0.82, 1.2)}
 """Bounds as shares of foot length from the back of the heel (common practice, no source)."""
 
-TISSUE_OF = {"heel": "heel_pad", "midfoot": "midfoot_sole", "forefoot": "metatarsal_pad",
+TISSUE_OF = {"heel": "heel_pad", "midfoot": "midfoot_sole", "shafts": "shaft_sole",
+             "forefoot": "metatarsal_pad",
              "toes": "toe_pads"}
 """The tissue whose pressure a region reports."""
 
