@@ -26,9 +26,6 @@ def _model(case):
             "value": case.target, "allowed": ", ".join(tissues_of(case.model)),
             "hint": f"write model = {TISSUES[case.target].models[0]!r}, or another target",
         }
-    if case.model == "rearfoot" and case.solver.fascia == "mesh":
-        yield "the rearfoot model has no fascia to mesh", "solver.fascia", {
-            "value": "mesh", "hint": "leave it out, or use the sagittal model"}
 
 
 def _person(case):

@@ -110,8 +110,6 @@ LAYER = (
 )
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at the sole"),
-    Key("fascia", "choice", "plantar fascia as a cable, or as a meshed band (sagittal only)",
-        "cable", choices=("cable", "mesh")),
     Key("contact", "choice", "rough (loaded skin does not slip), frictionless, or coulomb", "rough",
         choices=("rough", "frictionless", "coulomb")),
     _number("friction", "", 0.05, 1.5, 0.5, "coefficient of friction of the coulomb contact"),

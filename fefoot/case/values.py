@@ -50,7 +50,6 @@ class Solver:
     """Settings of the solve; units and ranges stand in ``fefoot.case.schema.SOLVER``."""
 
     mesh_size_mm: float
-    fascia: str
     contact: str
     friction: float
     penalty_factor: float

@@ -26,7 +26,7 @@ from .element import facet_shape, hat_shape
 from .friction import slip
 from .pairs import Rays, pairs
 from .segments import points_on
-from .surface import area_normal, cast, neighbours, search, node_normals
+from .surface import area_normal, cast, neighbours, node_normals, search
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0

@@ -108,8 +108,8 @@ def _locate_mkl() -> None:
     if "PYPARDISO_MKL_RT" in os.environ:
         return
     try:
-        found = [f for f in metadata.files("mkl") or () if "mkl_rt" in f.name and ".so" in f.name
-                 or f.name.startswith(("mkl_rt", "libmkl_rt")) and f.suffix in (".dll", ".dylib")]
+        found = [f for f in metadata.files("mkl") or () if ("mkl_rt" in f.name and ".so" in f.name)
+                 or (f.name.startswith(("mkl_rt", "libmkl_rt")) and f.suffix in (".dll", ".dylib"))]
     except metadata.PackageNotFoundError:
         return
     if found and found[0].locate().exists():

@@ -8,7 +8,7 @@ penetration change. Rays follow the surface until the residual is small, then st
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +18,6 @@ from .events import StepDone
 from .linear import LinearSolver, NotPositiveDefinite, Tally
 from .state import State
 from .system import Evaluation, Load, System
-
 
 LEVER_MM = 100.0
 RISE = 5.0

@@ -23,7 +23,6 @@ _SECTION = {
 
 def assumptions(case: Case) -> list[str]:
     """Return what the model assumes, one sentence or two each."""
-    friction, fascia = case.solver.friction, case.solver.fascia
     lines = [
         _SECTION[case.model],
         "Bones are rigid. Joints turn about fixed points against a stiffness that rises towards "
@@ -31,13 +30,14 @@ def assumptions(case: Case) -> list[str]:
         "Ligaments and tendons are cables that only pull, with one tension over their length."
         if case.model == "rearfoot" else
         "Ligaments, tendons and the plantar fascia are cables that only pull, with one tension "
-        "over their length." if fascia == "cable" else
-        "Ligaments and tendons are cables that only pull; the plantar fascia is a meshed band "
-        "with fibres.",
+        "over their length.",
         "Soft tissue is one elastic material between skin and bone, computed with large "
         "deformations. It does not creep, swell or move blood.",
-        "Contact between foot, device and ground is without friction." if friction == 0 else
-        f"Contact between foot, device and ground has a coefficient of friction of {friction:g}.",
+        {"rough": "Loaded skin does not slip on device or ground; the ground is free to slide, so "
+                  "that the whole ground reaction is the activity's.",
+         "frictionless": "Contact between foot, device and ground is without friction.",
+         "coulomb": "Contact between foot, device and ground has a coefficient of friction of "
+                    f"{case.solver.friction:g}."}[case.solver.contact],
         "Each instant is an equilibrium on its own: no inertia, no muscle activity that changes "
         "because of the device, no shoe.",
     ]

@@ -16,7 +16,7 @@ import numpy as np
 from ..errors import ConvergenceError
 from ..foot.morph import Dimensions
 from ..load.activity import activity
-from ..load.stance import GRAVITY_m_per_s2, Demand
+from ..load.stance import Demand, GRAVITY_m_per_s2
 from ..material.table import material
 from .model import Question, build
 from .solve import Solved, solve_model

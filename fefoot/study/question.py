@@ -8,7 +8,7 @@ from ..case.values import Case
 from ..device.device import Device
 from ..foot.morph import Dimensions
 from ..load.activity import Instant
-from ..load.stance import GRAVITY_m_per_s2, Demand
+from ..load.stance import Demand, GRAVITY_m_per_s2
 from .model import Question
 
 HEEL_CENTRE_SHARE, BALL_SHARE = 34.0 / 255.0, 181.2 / 255.0
@@ -33,8 +33,8 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
         axis_shift_mm=case.person.subtalar_axis_shift_mm,
         shank_angle_degrees=instant.shank_angle_degrees,
         stiffness=(("plantar_fascia", factor),) if factor != 1.0 else (),
-        mesh_size_mm=case.solver.mesh_size_mm, fascia=case.solver.fascia,
-        friction=friction(case), penalty_factor=case.solver.penalty_factor)
+        mesh_size_mm=case.solver.mesh_size_mm, friction=friction(case),
+        penalty_factor=case.solver.penalty_factor)
 
 
 def demand(case: Case, instant: Instant) -> Demand:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..load.stance import Demand, Stance
 from ..errors import ConvergenceError
+from ..load.stance import Demand, Stance
 from ..mechanics.events import Note, SolveDone, SolveStarted
 from ..mechanics.linear import LinearSolver
 from ..mechanics.newton import Settings, Solution, solve
@@ -38,8 +38,8 @@ class Solved:
 
 def stance_of(model: Model, demand: Demand) -> Stance:
     """Return the load path of a demand on a model."""
-    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1, model.scale_nodes,
-                  model.ground_node)
+    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1,
+                  model.scale_nodes, model.ground_node)
 
 
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,

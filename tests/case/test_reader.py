@@ -132,8 +132,6 @@ MESSAGES = {
     "wrong model": (changed('"plantar_fascia"', '"deltoid_ligament"'),
                     ["does not hold", "rearfoot"]),
     "axis in sagittal": (changed("shift_mm = 0", "shift_mm = 2"), ["no subtalar axis"]),
-    "mesh in rearfoot": (SHORT.replace("sagittal", "rearfoot").replace("plantar_fascia", "heel_pad")
-                         + '[solver]\nfascia = "mesh"', ["no fascia to mesh"]),
     "narrow forefoot": (changed("width_mm = 98.5", "width_mm = 76").replace("= 65", "= 80"),
                         ["not wider than the heel"]),
     "arch fill on foot base": (
