@@ -100,7 +100,8 @@ class Balance:
     def close(self, system, state, matrix, residual, columns) -> tuple[np.ndarray, float]:
         """Combine the three solutions ``columns`` (size, 3) into one correction.
 
-        The columns answer the residual, a unit ``turn`` and a unit tension, each with ``turn`` held.
+        The columns answer the residual, a unit ``turn`` and a unit tension, each with ``turn``
+        held.
         Returns the correction (size,) and the change of the tension.
         """
         base, per_turn, per_pull = columns.T.copy()

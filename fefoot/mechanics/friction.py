@@ -1,7 +1,9 @@
 """Coulomb friction at the vertices of a contact surface.
 
-The mean slip since the last accepted step, s_A = 1/w_A sum_q W phi_A (1 - n n)(du_s - du_t), gives the
-trial traction tau0_A + eps s_A, cut to |tau_A| <= mu p_A; a rough contact does not cut it. Its virtual work is
+The mean slip since the last accepted step, s_A = 1/w_A sum_q W phi_A (1 - n n)(du_s - du_t), gives
+the
+trial traction tau0_A + eps s_A, cut to |tau_A| <= mu p_A; a rough contact does not cut it. Its
+virtual work is
 sum_A w_A tau_A . ds_A. Sticking vertices have a symmetric tangent, slipping ones do not.
 """
 

@@ -6,7 +6,8 @@ rotation phi = log(R_a^T R_b) of its bodies about each of its axes with
     M(phi) = k phi (1 + (phi / range)^2),
 
 which rises towards the end of the range of motion. A hinge is a joint with one soft and two stiff
-axes, a ball a joint with three equal ones; in 2D there is one angle. With J the left Jacobian of the
+axes, a ball a joint with three equal ones; in 2D there is one angle. With J the left Jacobian of
+the
 rotation group, the spatial moment on body b is R_a J^-T(phi) m(phi) and the opposite acts on a, so
 moments balance exactly (Simo & Vu-Quoc 1986, Comput Methods Appl Mech Eng 58:79-116 for the spin
 formulation; the Hessian is the symmetric part, the rest vanishing with the out-of-balance moment).

@@ -1,6 +1,7 @@
 """Equilibrium: Newton's method with line search, augmentation of contact, adaptive load steps.
 
-A *path* maps a load factor t in [0, 1] to a :class:`Load`. Intermediate steps are solved loosely; the
+A *path* maps a load factor t in [0, 1] to a :class:`Load`. Intermediate steps are solved loosely;
+the
 last one is solved tightly, with the contact multipliers updated until neither they nor the
 penetration change. Rays follow the surface until the residual is small, then stay fixed.
 """

@@ -1,6 +1,7 @@
 """Pressure on a surface: the potential p V of the enclosed volume.
 
-In 2D V = 1/2 int x cross x_s ds, in 3D V = 1/3 int x . (x_s cross x_t). Where the surface is open its
+In 2D V = 1/2 int x cross x_s ds, in 3D V = 1/3 int x . (x_s cross x_t). Where the surface is open
+its
 edge must lie on planes through the origin (symmetry planes) or be held; then the gradient is the
 follower force - p n dA and the Hessian is symmetric.
 """

@@ -2,7 +2,8 @@
 
 A function that is smooth on each target facet is integrated exactly only if no integration cell
 straddles two of them: on a line the cells end where rays reach the target's vertices (and at the
-middle node, where the hat functions have a kink); on a triangle they are the polygons that target and own facet share, fanned into triangles.
+middle node, where the hat functions have a kink); on a triangle they are the polygons that target
+and own facet share, fanned into triangles.
 """
 
 from __future__ import annotations

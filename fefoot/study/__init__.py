@@ -1,0 +1,1 @@
+"""What is asked of the solver: comparisons, calibration, and how they are kept."""

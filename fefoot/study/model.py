@@ -168,7 +168,7 @@ def build(question: Question) -> Model:
     if profile is not None:
         pad = device_mesh(profile, min(2.5, 0.625 * q.mesh_size_mm))
         parts.append(pad.moved(pad.points - [0.0, lowered]))
-    mesh, starts = joined(*parts)
+    mesh, _ = joined(*parts)
     bodies = {b.name: i for i, b in enumerate(frame.bodies)} | {"ground": len(frame.bodies)}
     body_of = np.full(len(mesh.points), -1)
     for body in frame.bodies:
