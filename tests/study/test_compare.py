@@ -40,6 +40,8 @@ PLAUSIBLE = {
     # Procter & Paul 1982, J Biomech 15:627-634 (read): 3.9 body weights at the ankle in walking,
     # 250 kg at most; up to three times that outside walking (common practice, no source)
     "force_N": (10.0, 3 * 3.9 * 250 * 9.81),
+    # the heel's share of 1.1 body weights of 85 kg at half the widest heel: 630 N x 40.5 mm
+    ("subtalar_joint", "moment_Nm"): (-26.0, 26.0),
     # Reilly & Burstein 1975, J Biomech 8:393-405 (recalled): cortical bone fails at 133 MPa
     "bending_stress_MPa": (0.1, 133.0),
     # what the case file accepts as centre of pressure
@@ -147,6 +149,18 @@ def test_the_same_case_twice_gives_the_same_digits(write, tmp_path, capsys):
     case = read_case(file)
     assert_complete(tmp_path / "one", case)
     assert_sound(case, compare(case))
+
+
+@pytest.mark.slow
+def test_posts_and_skive_turn_the_subtalar_moment_the_way_published():
+    """Telfer et al. 2013, J Biomech 46:1489-1495 (read): a more medial post, less eversion."""
+    case = read_case(ROOT / "cases" / "rearfoot_post_and_skive.toml")
+    outcomes = {o.name: o for o in compare(case).comparisons[0].outcomes}
+    moment = {k: o.value("subtalar_joint", "moment_Nm") for k, o in outcomes.items()}
+    turn = {k: o.value("subtalar_joint", "rotation_degrees") for k, o in outcomes.items()}
+    for measure in (moment, turn):
+        assert measure["medial_post"] < measure["medial_skive"] < measure["shell"]
+        assert measure["shell"] < measure["lateral_post"]
 
 
 @pytest.mark.slow
