@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from report_cases import DEVICES, a_case, a_comparison, compared, usual
+from report_cases import DEVICES, a_case, a_comparison, compared
 
 from fefoot.case.tissues import TISSUES
 from fefoot.outcome.quantities import QUANTITIES
@@ -14,16 +14,6 @@ from fefoot.outcome.values import Comparison, Outcome, Row
 from fefoot.report import answer, table
 from fefoot.report.answer import worst_index
 from fefoot.report.wording import labels, percent_text, rise_text, step_text, value_text, verdict
-
-
-@pytest.fixture(name="case")
-def usual_case():
-    return usual()[0]
-
-
-@pytest.fixture(name="comparison")
-def usual_comparison():
-    return usual()[1]
 
 
 def outcomes_of(*failures):

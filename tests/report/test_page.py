@@ -22,16 +22,6 @@ SHEETS = {"lift": [("length on the midline", 251.25, "mm"), ("layer 1 material",
 VOID = {"meta", "img", "br"}
 
 
-@pytest.fixture(name="case")
-def usual_case():
-    return usual()[0]
-
-
-@pytest.fixture(name="comparison")
-def usual_comparison():
-    return usual()[1]
-
-
 def made(case, *comparisons):
     return page(case, comparisons, PROVENANCE, SHEETS)
 

@@ -7,21 +7,11 @@ import time
 
 import numpy as np
 import pytest
-from report_cases import DEVICES, a_case, a_comparison, usual
+from report_cases import DEVICES, a_case, a_comparison
 
 from fefoot.report.charts import over_stance, pressure_profile, target_bars
 from fefoot.report.pictures import colour_bar, section_picture, shared_limits
 from fefoot.report.style import png_uri, svg_uri
-
-
-@pytest.fixture(name="case")
-def usual_case():
-    return usual()[0]
-
-
-@pytest.fixture(name="comparison")
-def usual_comparison():
-    return usual()[1]
 
 
 def test_limits_hold_every_picture(comparison):
