@@ -182,10 +182,29 @@ def _arcs(line, want, corners):
     return arcs
 
 
+def _refuse_crossing(points, surfaces):
+    """Raise MeshError when two outlines cross: gmsh would search for a triangulation for ever."""
+    edges = np.unique(np.sort([pair for _, loops in surfaces for loop in loops
+                               for pair in itertools.pairwise(loop)], axis=1), axis=0)
+    a, b = points[edges[:, 0]], points[edges[:, 1]]
+
+    def side(p, q, r):
+        return np.sign((q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1])
+                       - (q[..., 1] - p[..., 1]) * (r[..., 0] - p[..., 0]))
+
+    start, end = a[:, None], b[:, None]
+    across = side(start, end, a[None]) * side(start, end, b[None])
+    crossing = np.argwhere(np.triu((across < 0) & (across.T < 0)))
+    if len(crossing):
+        x, y = points[edges[crossing[0, 0], 0]]
+        raise MeshError(f"the outlines of the section cross near ({x:.1f}, {y:.1f}) mm")
+
+
 def _triangulate(points, surfaces):
     """Triangulate plane surfaces bounded by loops of point numbers; loops keep their points."""
     import gmsh
 
+    _refuse_crossing(points, surfaces)
     started = not gmsh.isInitialized()
     if started:
         gmsh.initialize(interruptible=False, readConfigFiles=False)
