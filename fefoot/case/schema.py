@@ -110,9 +110,11 @@ LAYER = (
 )
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at the sole"),
-    Key("contact", "choice", "rough (loaded skin does not slip), frictionless, or coulomb", "rough",
-        choices=("rough", "frictionless", "coulomb")),
-    _number("friction", "", 0.05, 1.5, 0.5, "coefficient of friction of the coulomb contact"),
+    Key("contact", "choice",
+        "gripping (friction of the whole slip), rough (loaded skin does not slip), coulomb (step by "
+        "step), frictionless, or by_model: gripping, in the rearfoot model rough", "by_model",
+        choices=("by_model", "gripping", "rough", "coulomb", "frictionless")),
+    _number("friction", "", 0.05, 1.5, 0.5, "coefficient of friction of gripping and coulomb contact"),
     _number("penalty_factor", "", 0.1, 100, 1.0,
             "factor on the contact stiffness that the augmented Lagrangian starts from"),
     _number("tolerance", "", 1e-11, 1e-6, 1e-9, "residual over applied load at equilibrium"),

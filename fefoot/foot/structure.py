@@ -21,14 +21,14 @@ SHANK_LINE = "shank_line"
 
 @dataclass(frozen=True)
 class Body:
-    """Bones that move as one: name, bones, centre (2,) mm, whether it is held.
+    """Bones that move as one: name, bones, centre (2,) or (3,) mm, whether it is held.
 
     Tissue is not attached to the bones of a ``loose`` body.
     """
 
     name: str
     bones: tuple[str, ...]
-    centre_mm: tuple[float, float]
+    centre_mm: tuple[float, ...]
     held: bool = False
     loose: bool = False
 
@@ -48,14 +48,14 @@ class Link:
 
 @dataclass(frozen=True)
 class Cord:
-    """A ligament, tendon or the fascia: path of (body, point (2,) mm), stiffness, strength.
+    """A ligament, tendon or the fascia: path of (body, point (2,) or (3,) mm), stiffness, strength.
 
     ``muscle`` is "plantarflexes" or "dorsiflexes" for a tendon that helps to place the centre of
     pressure, ``muscle_share`` its force per force of the main one.
     """
 
     name: str
-    path: tuple[tuple[str, tuple[float, float]], ...]
+    path: tuple[tuple[str, tuple[float, ...]], ...]
     stiffness_N_per_mm: float
     toe_mm: float
     resting_N: float
@@ -67,7 +67,7 @@ class Cord:
 
 @dataclass(frozen=True)
 class Structure:
-    """All bodies, joints and cables of a section, for one person."""
+    """All bodies, joints and cables of a section or of the whole foot, for one person."""
 
     bodies: tuple[Body, ...]
     links: tuple[Link, ...]
@@ -82,6 +82,10 @@ class Structure:
     def cord(self, name: str) -> Cord:
         """Return a cable by name."""
         return next(c for c in self.cords if c.name == name)
+
+    def link(self, name: str):
+        """Return a joint by name."""
+        return next(j for j in self.links if j.name == name)
 
 
 @functools.cache
@@ -120,10 +124,7 @@ def structure(section: str, dimensions: Dimensions = REFERENCE, *, axis_shift_mm
         moved = section_morph(section, np.array([point], float), dimensions)[0]
         return float(moved[0] + shift), float(moved[1])
 
-    bodies = tuple(
-        Body(b["name"], tuple(b["bones"]), place(b["centre"]), b.get("held", False),
-             b.get("loose", False))
-        for b in table["bodies"])
+    bodies = read_bodies(table, place)
     links = tuple(
         Link(j["name"], tuple(j["bodies"]),
              place(j["point"], axis_shift_mm if j.get("axis") else 0.0),
@@ -140,11 +141,27 @@ def structure(section: str, dimensions: Dimensions = REFERENCE, *, axis_shift_mm
             at = tuple(float(v) for v in ankle + turn @ (np.array(at) - ankle))
         return body, at
 
-    cords = tuple(
+    return Structure(bodies, links, read_cords(table, point_of, factors, stiffness))
+
+
+def read_bodies(table: dict, place) -> tuple[Body, ...]:
+    """Return the bodies of a table, their centres put where ``place(point)`` says."""
+    return tuple(
+        Body(b["name"], tuple(b["bones"]), place(b["centre"]), b.get("held", False),
+             b.get("loose", False))
+        for b in table["bodies"])
+
+
+def read_cords(table: dict, point_of, factors: dict[str, float],
+               stiffness: dict[str, float]) -> tuple[Cord, ...]:
+    """Return the cables of a table, without those whose person's factor is 0.
+
+    ``point_of(body, point)`` gives each point of a path as the person's (body, point).
+    """
+    return tuple(
         Cord(c["name"], tuple(point_of(p[0], p[1:]) for p in c["path"]),
              c.get("stiffness_N_per_mm", 0.0) * factors.get(c.get("scale"), 1.0)
              * stiffness.get(c["name"], 1.0),
              c.get("toe_mm", 0.0), c.get("resting_N", 0.0), c.get("strength_N"), c["source"],
              c.get("muscle", ""), c.get("muscle_share", 0.0))
         for c in table["cables"] if stiffness.get(c["name"], 1.0) > 0)
-    return Structure(bodies, links, cords)

@@ -78,36 +78,35 @@ class Balance:
         return np.array([residual[self.turn] - self.slack_Nmm,
                          residual[self.support] - self.force_N * lever - self.miss_Nmm])
 
-    def direction(self, system, state) -> np.ndarray:
+    def direction(self, system, evaluation) -> np.ndarray:
         """Return the change of the residual (size,) with the signed tension."""
         full = np.zeros(system.coordinates.full_size)
         active = self.pull if self.tension_N >= 0 else self.counter
         for cable in system.cables:
             if cable.name in active:
-                dofs, slope = cable.length_slope(state.x)
+                dofs, slope = cable.length_slope(evaluation.state.x)
                 np.add.at(full, dofs, active[cable.name] * slope)
         sign = 1.0 if self.tension_N >= 0 else -1.0
-        return sign * (system.coordinates.reduction(state).T @ full)
+        return sign * (evaluation.interior.reduction.T @ full)
 
-    def lever_slope(self, system, state) -> np.ndarray:
+    def lever_slope(self, system, evaluation) -> np.ndarray:
         """Return the derivative (size,) of the lever of the reaction with the unknowns."""
-        d = system.coordinates.dim
-        reduction = system.coordinates.reduction(state)
-        a, b, centre = (np.asarray(reduction[[n * d]].todense()).ravel()
-                        for n in (*self.nodes, self.centre))
-        return (1 - self.share) * a + self.share * b - centre
+        co = system.coordinates
+        full = np.zeros(co.full_size)
+        at = co.dim * np.array([*self.nodes, self.centre])
+        np.add.at(full, at, [1 - self.share, self.share, -1.0])
+        return evaluation.interior.reduction.T @ full
 
-    def close(self, system, state, matrix, residual, columns) -> tuple[np.ndarray, float]:
+    def close(self, system, evaluation, matrix, columns, direction) -> tuple[np.ndarray, float]:
         """Combine the three solutions ``columns`` (size, 3) into one correction.
 
         The columns answer the residual, a unit ``turn`` and a unit tension, each with ``turn``
-        held.
+        held; ``direction`` (size,) is the change of the residual with the tension.
         Returns the correction (size,) and the change of the tension.
         """
         base, per_turn, per_pull = columns.T.copy()
         per_turn[self.turn] = 1.0
-        direction = self.direction(system, state)
-        lever = self.force_N * self.lever_slope(system, state)
+        lever = self.force_N * self.lever_slope(system, evaluation)
         rows = matrix[[self.turn, self.support]]
         system_2 = np.empty((2, 2))
         for j, column in enumerate((per_turn, per_pull)):
@@ -116,7 +115,7 @@ class Balance:
                 change = change + direction[[self.turn, self.support]]
             change[1] -= lever @ column
             system_2[:, j] = change
-        known = self.errors(state.x, residual) + rows @ base
+        known = self.errors(evaluation.state.x, evaluation.residual) + rows @ base
         known[1] -= lever @ base
         turn, pull = np.linalg.solve(system_2, -known)
         size = min(1.0, TURN_CAP_RAD / max(abs(turn), 1e-300))

@@ -29,14 +29,18 @@ import numpy as np
 import scipy.sparse as sp
 
 from .element import facet_shape, hat_shape
-from .friction import slip
-from .pairs import Rays, pairs
+from .friction import Slip, grip, slip
+from .pairs import Pairs, Rays, pairs
 from .segments import points_on
 from .surface import area_normal, cast, neighbours, node_normals, search
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
-SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 4.0, 64.0, 1e-5
+SLOW, BOOST, MOST_BOOST = 1 / 3, 8.0, 4096.0
+MATTERS = 1e-3
+"""Share of the largest pressure by which a vertex must still change to have its penalty raised."""
+CUT = 10.0
+"""Smoothing lengths beyond which a smoothed pressure is zero."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,8 @@ class Memory:
     of the last accepted step, ``boost`` (v,) the factor by which the penalty of slowly converging
     vertices has been raised, ``gap_mm`` (v,) the gaps at the last augmentation, ``loaded`` (v,)
     which
-    vertices carried pressure in the last accepted step.
+    vertices carried pressure in the last accepted step, ``barrier_N_per_mm`` the product of pressure
+    and gap.
     """
 
     pressure_MPa: np.ndarray
@@ -56,6 +61,7 @@ class Memory:
     boost: np.ndarray
     gap_mm: np.ndarray
     loaded: np.ndarray
+    barrier_N_per_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -85,6 +91,124 @@ class Status:
     active: int
 
 
+@dataclass(frozen=True)
+class Touch:
+    """A contact at one state; its Hessian is made on demand.
+
+    Attributes
+    ----------
+    energy_Nmm : float
+    gradient : (n d,)
+        Of the energy, over node coordinates.
+    status : Status
+    pair : Pairs
+    stiffness : (v,)
+        Derivative of minus the pressure with the integrated gap w_A g_A, MPa/mm^3.
+    force_N : (n,)
+        Normal force of each point, per unit of the gap's change.
+    slip : Slip or None
+    curved : bool
+        Whether the target has several facets.
+    """
+
+    energy_Nmm: float
+    gradient: np.ndarray
+    status: Status
+    pair: Pairs
+    stiffness: np.ndarray
+    force_N: np.ndarray
+    slip: Slip | None
+    curved: bool
+
+    def factors(self, geometric=True, exact=False) -> tuple[sp.csr_matrix, sp.csr_matrix]:
+        """Return L and R (r, n d) such that the Hessian is L^T R.
+
+        Their rows are the integrated slopes of gap and slip of each vertex, and with ``geometric``
+        two vectors per point that make up the second derivative of its gap.
+        """
+        exact = exact and self.curved
+        left, right = self._vertex_rows(exact)
+        if geometric:
+            use = np.flatnonzero(self.force_N > 0)
+            pair = self.pair.taken(use)
+            a, b = pair.bending(exact)
+            b = b * -self.force_N[use, None, None, None]
+            count = a.shape[1]
+            where = np.repeat(pair.nodes, count, axis=0), np.full(len(use) * count, a.shape[2])
+            left.append((*where, a.reshape(-1, a.shape[3])))
+            right.append((*where, b.reshape(-1, b.shape[3])))
+        return _rows(left, len(self.gradient)), _rows(right, len(self.gradient))
+
+    def _vertex_rows(self, exact):
+        """Nodes, number of nodes per row, and values (k, d) of the rows of the vertices."""
+        pair, d, slip = self.pair, self.pair.a.shape[1], self.slip
+        count = len(self.gradient) // d
+        active = (self.stiffness > 0) | slip.holds if slip else self.stiffness > 0
+        point, corner = np.nonzero(active[pair.vertex] & (pair.share > 0))
+        share = (pair.share[point, corner, None] * pair.sign[point]).ravel()
+        key = (pair.vertex[point, corner, None] * count + pair.nodes[point]).ravel()
+        order = np.argsort(key, kind="stable")
+        first = np.flatnonzero(np.diff(key[order], prepend=-1))
+        vertex, nodes = np.divmod(key[order[first]], count)
+        slot = np.empty(len(key), int)
+        slot[order] = np.repeat(np.arange(len(first)), np.diff(first, append=len(key)))
+        point = np.repeat(point, pair.nodes.shape[1])
+
+        def summed(vectors):
+            return np.stack([np.bincount(slot, share * v[point], len(first)) for v in vectors.T], 1)
+
+        length = np.bincount(vertex, minlength=len(active))
+        length = length[length > 0]
+        gap = summed(pair.a)
+        pressure = -self.stiffness[vertex, None] * (summed(pair.own_a) if exact else gap)
+        left, right = [(nodes, length, gap)], [(nodes, length, -pressure)]
+        if slip:
+            # minus the slip's slope is sign (1 - n n), row by row
+            rub = [summed(e - slip.normal * slip.normal[:, i, None])
+                   for i, e in enumerate(np.eye(d))]
+            for i in range(d):
+                change = slip.coupling[vertex, i, None] * -pressure + sum(
+                    slip.local[vertex, i, j, None] * rub[j] for j in range(d))
+                left.append((nodes, length, rub[i]))
+                right.append((nodes, length, change))
+        return left, right
+
+
+def _rows(parts, width):
+    """Return the sparse matrix with the given rows (nodes, nodes per row, values (k, d))."""
+    nodes, length, values = (np.concatenate([p[i].reshape(-1) if i < 2 else p[i] for p in parts])
+                             for i in range(3))
+    d = values.shape[1]
+    start = np.concatenate([[0], np.cumsum(d * length)])
+    return sp.csr_matrix(
+        (values.ravel(), (nodes[:, None] * d + np.arange(d)).ravel(), start),
+        shape=(len(length), width))
+
+
+def positive_part(trial, rounding):
+    """Return max(trial, 0) with its corner rounded over ``rounding``, its slope and its integral.
+
+    (t + sqrt(t^2 + r^2)) / 2, for which pressure times gap tends to r^2 / (4 penalty) whatever the
+    penalty; lowered to vanish ``CUT`` rounding lengths below zero.
+    """
+    sharp = rounding < 1e-12
+    r = np.where(sharp, 1.0, rounding)
+    t = np.clip(trial / r, -CUT, 1e150)
+    root = np.sqrt(t**2 + 1.0)
+    floor = 0.5 * (np.sqrt(CUT**2 + 1.0) - CUT)
+
+    def integral(t, root):
+        return 0.25 * (t**2 + t * root + np.arcsinh(t)) - floor * t
+
+    begin = integral(-CUT, np.sqrt(CUT**2 + 1.0))
+    top = np.maximum(trial, 0.0)
+    value = np.where(sharp, top, r * (0.5 * (t + root) - floor))
+    slope = np.where(sharp, trial > 0, np.where(t > -CUT, 0.5 * (1.0 + t / root), 0.0))
+    with np.errstate(over="ignore"):
+        stored = np.where(sharp, 0.5 * top**2, r * r * (integral(t, root) - begin))
+    return np.where(t > -CUT, value, 0.0), slope, stored
+
+
 class Contact:
     """One pair of surfaces.
 
@@ -103,16 +227,26 @@ class Contact:
         Coulomb coefficient; infinite for a rough contact, whose loaded points do not slip.
     thickness_mm : float or callable of points (n, d)
         Only in 2D.
+    grip_mm : float
+        Length over which friction builds up with the whole slip; zero for friction that follows the
+        slip step by step.
+    soft_start : float
+        Factor on the penalty until the first augmentations raise it.
+    barrier_N_per_mm : (float, float)
+        At first and in the end: pressure times gap of a touching point, so small that it shows in no
+        result; it rounds off the corner between touching and not.
     behind_mm, ahead_mm : float
         Reach of the rays: the largest penetration and the largest gap that are seen.
     """
 
     def __init__(self, name, points, facets, target, *, penalty_MPa_per_mm, friction=0.0,
-                 thickness_mm=1.0, behind_mm=8.0, ahead_mm=30.0):
+                 thickness_mm=1.0, grip_mm=0.0, soft_start=1.0, barrier_N_per_mm=(0.0, 0.0),
+                 behind_mm=8.0, ahead_mm=30.0):
         self.name, self.points = name, points
         self.facets, self.target = np.asarray(facets), np.asarray(target)
         self.penalty, self.friction = float(penalty_MPa_per_mm), float(friction)
-        self.thickness_mm = thickness_mm
+        self.thickness_mm, self.grip_mm = thickness_mm, float(grip_mm)
+        self.soft_start, self.barrier_N_per_mm = float(soft_start), barrier_N_per_mm
         self.behind_mm, self.ahead_mm = behind_mm, ahead_mm
         self.dim = points.shape[1]
         self.vertices, vertex = np.unique(self.facets, return_inverse=True)
@@ -126,8 +260,8 @@ class Contact:
     def memory(self, x: np.ndarray) -> Memory:
         """Return the memory of a contact that has carried nothing."""
         v = len(self.vertices)
-        return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.ones(v), np.full(v, np.inf),
-                      np.zeros(v, bool))
+        return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.full(v, self.soft_start),
+                      np.full(v, np.inf), np.zeros(v, bool), self.barrier_N_per_mm[0])
 
     def rays(self, x: np.ndarray, memory: Memory) -> Rays:
         """Lay integration points and rays for positions ``x``; frozen until called again.
@@ -158,11 +292,49 @@ class Contact:
         scarcity = np.minimum(scarcity, MOST_SCARCE)
         target_normal = node_normals(x, self.target, self.target_local, len(self.target_nodes))
         rays = Rays(facet[keep], where[keep], weight[keep], direction[keep], hit.facet[keep],
-                    area, scarcity, target_normal, np.zeros(len(area), bool))
+                    hit.where[keep], hit.gap_mm[keep], area, scarcity, target_normal,
+                    np.zeros(len(area), bool))
         if not self.rough:
             return rays
-        status = self.evaluate(x, rays, memory, tangent=False)[3]
-        return replace(rays, stick=memory.loaded & (status.pressure_MPa > 0))
+        pressure = self._pressure(self._pairs(x, rays), rays, memory)[0]
+        return replace(rays, stick=memory.loaded & (pressure > 0))
+
+    def _pairs(self, x, rays: Rays) -> Pairs:
+        return pairs(x, self.facets, self.vertex, self.target, self.target_local, self.across,
+                     rays)
+
+    def _pressure(self, pair: Pairs, rays: Rays, memory: Memory):
+        """Return pressure (v,), its slope, stored energy, gap, whether the target is seen, penalty."""
+        nv, vertex, share = len(self.vertices), pair.vertex.ravel(), pair.share
+        gap = np.bincount(vertex, (share * pair.gap_mm[:, None]).ravel(), nv)
+        gap /= np.maximum(rays.area, 1e-300)
+        seen = (np.bincount(vertex, share.ravel(), nv) > 0) & (rays.area > 0)
+        penalty = self.penalty * rays.scarcity * memory.boost
+        trial = np.where(seen, memory.pressure_MPa - penalty * gap, -1.0)
+        rounding = 2.0 * np.sqrt(memory.barrier_N_per_mm * penalty)
+        pressure, slope, stored = (np.where(seen, v, 0.0) for v in positive_part(trial, rounding))
+        return pressure, slope, stored, gap, seen, penalty
+
+    def touch(self, x, rays: Rays, memory: Memory) -> Touch:
+        """Evaluate the contact at positions ``x``."""
+        pair = self._pairs(x, rays)
+        pressure, slope, stored, gap, seen, penalty = self._pressure(pair, rays, memory)
+        area = np.maximum(rays.area, 1e-300)
+        energy = float((area / penalty)[seen] @ (stored - 0.5 * memory.pressure_MPa**2)[seen])
+        force = np.einsum("nv,nv->n", pair.share, pressure[pair.vertex])
+        point_force = force[:, None] * pair.a
+        rub = None
+        if self.friction:
+            rub = grip(x, self.points, pressure, pair, area, self.friction, self.grip_mm) \
+                if self.grip_mm else slip(x, memory, pressure, pair, area, self.friction,
+                                          self.penalty, rays.stick)
+            point_force = point_force + rub.point_force_N
+        nodal = -pair.sign[:, :, None] * point_force[:, None]
+        gradient = np.stack([np.bincount(pair.nodes.ravel(), nodal[..., i].ravel(), len(x))
+                             for i in range(self.dim)], 1).ravel()
+        stiffness = slope * penalty / area
+        status = self._status(pair, pressure, gap, seen, rays, force, point_force, rub)
+        return Touch(energy, gradient, status, pair, stiffness, force, rub, self.curved)
 
     def evaluate(self, x, rays: Rays, memory: Memory, *, tangent=True, geometric=True,
                  exact=False):
@@ -171,49 +343,12 @@ class Contact:
         The Hessian is symmetric; with ``exact`` it is the derivative of the gradient, which on a
         surface of several facets is not.
         """
-        size, nv = x.size, len(self.vertices)
-        pair = pairs(x, self.facets, self.vertex, self.target, self.target_local, self.across,
-                     rays)
-        vertex, share, slope = pair.vertex, pair.share, pair.slope
-        area = np.maximum(rays.area, 1e-300)
-        gap = np.bincount(vertex.ravel(), (share * pair.gap_mm[:, None]).ravel(), nv) / area
-        seen = (np.bincount(vertex.ravel(), share.ravel(), nv) > 0) & (rays.area > 0)
-        penalty = self.penalty * rays.scarcity * memory.boost
-        pressure = np.where(seen, np.maximum(memory.pressure_MPa - penalty * gap, 0.0), 0.0)
-        energy = 0.5 * float(
-            (area / penalty)[seen] @ (pressure**2 - memory.pressure_MPa**2)[seen])
-        force = np.einsum("nv,nv->n", share, pressure[vertex])
-        gradient = np.bincount(pair.dofs.ravel(), (-force[:, None] * slope).ravel(), size)
-        point_force = force[:, None] * pair.a
-        rub = None
-        if self.friction:
-            rub = slip(x, memory, pressure, pair, area, self.friction, self.penalty, size,
-                       rays.stick)
-            gradient = gradient + rub.gradient
-            point_force = point_force + rub.point_force_N
-        status = self._status(pair, pressure, gap, seen, rays, force, point_force, rub)
-        if not tangent:
-            return energy, gradient, None, status
-        live = pressure > 0
-        use = live[vertex].any(1)
-        shape = (int(use.sum()), vertex.shape[1], slope.shape[1])
-        place = (np.broadcast_to(vertex[use][:, :, None], shape).ravel(),
-                 np.broadcast_to(pair.dofs[use][:, None, :], shape).ravel())
-
-        def integrated(slopes):
-            values = share[use][:, :, None] * slopes[use][:, None, :]
-            return sp.csr_matrix((values.ravel(), place), shape=(nv, size))
-
-        rows = integrated(slope)
-        exact = exact and self.curved
-        gaps = integrated(pair.true_slope) if exact else rows
-        hessian = rows.T @ (sp.diags_array(np.where(live, penalty / area, 0.0)) @ gaps)
-        if geometric and use.any():
-            block = -force[use, None, None] * pair.curvature(use, exact)
-            hessian = hessian + _scatter(pair.dofs[use], block, size)
-        if rub is not None:
-            hessian = hessian + rub.hessian(gaps, live, penalty, area)
-        return energy, gradient, hessian.tocsr(), status
+        touch = self.touch(x, rays, memory)
+        hessian = None
+        if tangent:
+            left, right = touch.factors(geometric, exact)
+            hessian = (left.T @ right).tocsr()
+        return touch.energy_Nmm, touch.gradient, hessian, touch.status
 
     def _status(self, pair, pressure, gap, seen, rays, force, point_force, rub):
         """Collect the sums of one evaluation; ``point_force`` acts on the target."""
@@ -247,26 +382,23 @@ class Contact:
             shape=(len(self.vertices), x.size))
         return (rows.T @ rows).tocsr()
 
-    @staticmethod
-    def augmented(memory: Memory, status: Status) -> Memory:
+    def augmented(self, memory: Memory, status: Status) -> Memory:
         """Return the memory with the multipliers replaced by the present pressures.
 
-        Where a loaded vertex's gap has not shrunk to a third, its penalty is raised.
+        Where a vertex still penetrates, its pressure still changes and its gap has not shrunk to a
+        third, its penalty is raised.
         """
-        gap = np.abs(status.gap_mm)
-        slow = (status.pressure_MPa > 0) & (gap > np.maximum(SLOW * memory.gap_mm, SMALL_MM))
+        gap, pressure = np.abs(status.gap_mm), status.pressure_MPa
+        change = np.abs(pressure - memory.pressure_MPa)
+        slow = ((change > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
+                & (gap > SLOW * memory.gap_mm))
         boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
-        return replace(memory, pressure_MPa=status.pressure_MPa, boost=boost, gap_mm=gap)
+        barrier = max(0.1 * memory.barrier_N_per_mm, self.barrier_N_per_mm[1])
+        return replace(memory, pressure_MPa=pressure, boost=boost, gap_mm=gap,
+                       barrier_N_per_mm=barrier)
 
     @staticmethod
     def advanced(memory: Memory, status: Status, x: np.ndarray) -> Memory:
         """Return the memory after an accepted step at ``x``: friction starts from there."""
         return replace(memory, traction_MPa=status.traction_MPa, x=x,
                        loaded=status.pressure_MPa > 0)
-
-
-def _scatter(dofs, blocks, size):
-    """Sum dense blocks (n, w, w) on dofs (n, w) into a sparse matrix."""
-    rows = np.broadcast_to(dofs[:, :, None], blocks.shape).ravel()
-    cols = np.broadcast_to(dofs[:, None, :], blocks.shape).ravel()
-    return sp.coo_matrix((blocks.ravel(), (rows, cols)), shape=(size, size)).tocsr()

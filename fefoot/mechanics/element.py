@@ -47,12 +47,14 @@ def line_shape(s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
     N0 = (1-s)(1-2s), N1 = s(2s-1), N2 = 4s(1-s); each result has shape (..., 3).
     """
-    one = np.ones_like(s)
-    return (
-        np.stack([(1 - s) * (1 - 2 * s), s * (2 * s - 1), 4 * s * (1 - s)], -1),
-        np.stack([4 * s - 3, 4 * s - 1, 4 - 8 * s], -1),
-        np.stack([4 * one, 4 * one, -8 * one], -1),
-    )
+    values, slopes = np.empty((2, *s.shape, 3))
+    values[..., 0] = (1 - s) * (1 - 2 * s)
+    values[..., 1] = s * (2 * s - 1)
+    values[..., 2] = 4 * s * (1 - s)
+    slopes[..., 0] = 4 * s - 3
+    slopes[..., 1] = 4 * s - 1
+    slopes[..., 2] = 4 - 8 * s
+    return values, slopes, np.broadcast_to([4.0, 4.0, -8.0], (*s.shape, 3))
 
 
 def face_shape(s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -97,7 +99,11 @@ def hat_shape(s: np.ndarray) -> np.ndarray:
     """
     if s.shape[-1] == 1:
         t = 2.0 * s[..., 0] - 1.0
-        return np.stack([np.maximum(-t, 0.0), np.maximum(t, 0.0), 1.0 - np.abs(t)], -1)
+        values = np.empty((*t.shape, 3))
+        np.maximum(-t, 0.0, out=values[..., 0])
+        np.maximum(t, 0.0, out=values[..., 1])
+        np.subtract(1.0, np.abs(t), out=values[..., 2])
+        return values
     a, b = s[..., 0], s[..., 1]
     c = 1.0 - a - b
 

@@ -155,8 +155,13 @@ class Spring:
     def evaluate(self, x: np.ndarray):
         """Return energy, dofs (2 d,), gradient (2 d,) and Hessian (2 d, 2 d)."""
         d = x.shape[1]
-        force, k = self.force_N(x), np.diag(self.stiffness_N_per_mm)
+        k = np.array(self.stiffness_N_per_mm)
         stretch = x[self.node_b] - x[self.node_a] - np.array(self.gap_mm)
-        dofs = np.concatenate([self.node_a * d + np.arange(d), self.node_b * d + np.arange(d)])
-        return (0.5 * float(force @ stretch), dofs, np.concatenate([-force, force]),
-                np.block([[k, -k], [-k, k]]))
+        force = k * stretch
+        every = np.arange(d)
+        hess = np.zeros((2, d, 2, d))
+        hess[0, every, 0, every] = hess[1, every, 1, every] = k
+        hess[0, every, 1, every] = hess[1, every, 0, every] = -k
+        return (0.5 * float(force @ stretch),
+                np.concatenate([self.node_a * d + every, self.node_b * d + every]),
+                np.concatenate([-force, force]), hess.reshape(2 * d, 2 * d))

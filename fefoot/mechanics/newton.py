@@ -22,6 +22,8 @@ from .system import Evaluation, Load, System
 
 LEVER_MM = 100.0
 RISE = 5.0
+PATIENCE = 6
+"""Full steps that may pass without a new least residual."""
 
 
 @dataclass(frozen=True)
@@ -108,9 +110,6 @@ class _Step:
         body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
         body[:, co.dim:] = LEVER_MM
 
-    def _evaluate(self, state, load, rays, memory, **kw):
-        return self.system.evaluate(state, load, rays, memory, **kw)
-
     def _errors(self, state, load, evaluation, free):
         """All that must vanish, N: residual of the unknowns, and of the balance.
 
@@ -128,7 +127,7 @@ class _Step:
     def _scale(self, evaluation):
         return self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
 
-    def _correction(self, state, load, rays, memory, evaluation, held, gap, near):
+    def _correction(self, load, evaluation, held, gap, near):
         """Solve for one Newton correction; stabilise an unstable matrix for this once.
 
         Near the solution the exact matrix is used, unsymmetric or indefinite as it may be: frozen
@@ -138,42 +137,48 @@ class _Step:
         failed.
         """
         system, balance = self.system, load.balance
+        pattern = system.pattern
         exact = near and system.curved
+        still = held if balance is None else np.append(held, balance.turn)
+        pull = None if balance is None else balance.direction(system, evaluation)
         for attempt in range(10):
-            pattern, data = system.pattern, evaluation.data
             whole = attempt == 0 or (near and attempt == 1)
-            if attempt == 0 and exact:
-                data = self._evaluate(state, load, rays, memory, exact=True).data
+            if attempt == 0:
+                data = system.tangent(evaluation, exact=exact)
+            elif attempt == 1 and whole:
+                data = system.tangent(evaluation) if exact else data
             elif attempt == 1 + near:
-                data = plain = self._evaluate(state, load, rays, memory, geometric=False).data
-            elif not whole:
+                data = plain = system.tangent(evaluation, geometric=False)
+            else:
                 data = plain.copy()
                 diagonal = np.abs(data[pattern.diagonal])
                 data[pattern.diagonal] += 1e-3 * 4.0 ** (attempt - 2 - near) * np.maximum(
                     diagonal, 1e-6 * diagonal.max())
             matrix = pattern.matrix(data)
-            rhs = -evaluation.residual - (matrix[:, held] @ gap if len(held) else 0.0)
-            still = held if balance is None else np.append(held, balance.turn)
-            rhs = rhs[:, None]
+            rhs = np.zeros((pattern.size, 1 if balance is None else 3))
+            rhs[held, 0] = gap
             if balance is not None:
-                rhs = np.column_stack([
-                    rhs, -np.asarray(matrix[:, [balance.turn]].todense()).ravel(),
-                    -balance.direction(system, state)])
+                rhs[balance.turn, 1] = 1.0
+            rhs = -(matrix @ rhs)
+            rhs[:, 0] -= evaluation.residual
+            if balance is not None:
+                rhs[:, 2] = -pull
             rhs[still] = 0.0
             rhs[held, 0] = gap
             if len(still):
-                mask = np.zeros(pattern.size, bool)
-                mask[still] = True
-                data = np.where(mask[pattern.row] | mask[pattern.indices], 0.0, data)
-                data[pattern.diagonal[still]] = 1.0
+                fixed = data.copy()
+                fixed[pattern.crossing(still)] = 0.0
+                fixed[pattern.diagonal[still]] = 1.0
+            else:
+                fixed = data
             try:
-                columns = self.solver.solve(pattern, data, rhs, definite=not (whole and attempt),
+                columns = self.solver.solve(pattern, fixed, rhs, definite=not (whole and attempt),
                                             symmetric=not (exact and attempt == 0))
             except NotPositiveDefinite:
                 continue
             if balance is None:
                 return columns[:, 0], 0.0, attempt
-            return *balance.close(system, state, matrix, evaluation.residual, columns), attempt
+            return *balance.close(system, evaluation, matrix, columns, pull), attempt
         raise ConvergenceError("the tangent stays unstable however much it is stabilised")
 
     def run(self, state, load, memory, rays, tolerance, iterations, number, least=0,
@@ -187,9 +192,10 @@ class _Step:
         target = np.array([load.held[i] for i in held])
         free = np.ones(system.coordinates.size, bool)
         free[held] = False
-        evaluation = self._evaluate(state, load, rays, memory)
+        evaluation = system.evaluate(state, load, rays, memory, tangent=False)
         if not np.isfinite(evaluation.energy_Nmm):
             raise ConvergenceError("an element is inverted at the start of a step", self.history)
+        least_norm, waited, bold = np.inf, 0, True
         for used in range(iterations + 1):
             gap = target - system.displacement(state)[held]
             norm = float(np.abs(self._errors(state, load, evaluation, free)).max(initial=0.0))
@@ -202,52 +208,65 @@ class _Step:
                 return state, load, rays, evaluation, used
             if used == iterations:
                 break
+            if not arrived or norm < least_norm:
+                bold = bold or norm < 0.3 * least_norm
+                least_norm = norm if arrived else np.inf
+                kept, waited = (load, rays, evaluation), 0
+            elif bold:
+                waited += 1
+                if waited > PATIENCE:
+                    load, rays, evaluation = kept
+                    state, norm, bold = evaluation.state, least_norm, False
+                    gap = target - system.displacement(state)[held]
             near = bool(arrived and norm < settings.near)
-            dq, pull, attempt = self._correction(
-                state, load, rays, memory, evaluation, held, gap, near)
+            dq, pull, attempt = self._correction(load, evaluation, held, gap, near)
             self.history[-1]["stabilised"] = attempt
             largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))
-            state, load = self._search(
-                state, load, rays, memory, evaluation, dq, pull, free, arrived, near)
+            load, evaluation = self._search(
+                load, rays, memory, evaluation, dq, pull, free, arrived, near and bold)
+            state = evaluation.state
             if follow and (
                     not arrived or (norm > settings.freeze and used < settings.follow)):
                 rays = system.rays(state, memory)
-            evaluation = self._evaluate(state, load, rays, memory)
+                evaluation = system.evaluate(
+                    state, load, rays, memory, tangent=False, interior=evaluation.interior)
         raise ConvergenceError(
             f"no equilibrium after {iterations} Newton iterations "
             f"(relative residual {norm:.1e}, wanted {tolerance:.0e})", self.history)
 
-    def _search(self, state, load, rays, memory, evaluation, dq, pull, free, arrived, near):
+    def _search(self, load, rays, memory, evaluation, dq, pull, free, arrived, near):
         """Shorten the correction until the errors or the energy fall.
 
         Near the solution the errors may rise for a while: a narrow, bent valley is crossed faster
         by full steps than followed by short ones.
+
+        Returns the load (with its balancing tension) and the evaluation there.
         """
-        system, size = self.system, 1.0
+        system, size, state = self.system, 1.0, evaluation.state
         norm = np.linalg.norm(self._errors(state, load, evaluation, free))
         slope = float(evaluation.residual @ dq)
         best = None
         for _ in range(10):
             trial = system.coordinates.moved(state, size * dq)
             pulled = load if load.balance is None else load.pulled(size * pull)
-            new = self._evaluate(trial, pulled, rays, memory, tangent=False)
+            new = system.evaluate(trial, pulled, rays, memory, tangent=False)
             if np.isfinite(new.energy_Nmm):
                 if not arrived:
-                    return trial, pulled
+                    return pulled, new
                 with np.errstate(over="ignore"):
                     now = np.linalg.norm(self._errors(trial, pulled, new, free))
                 lower = (system.symmetric and slope < 0 and load.balance is None
                          and new.energy_Nmm < evaluation.energy_Nmm + 1e-4 * size * slope)
                 if now < (1 - 1e-3 * size) * norm or lower or (near and now < RISE * norm):
-                    return trial, pulled
+                    return pulled, new
                 if best is None or now < best[0]:
-                    best = now, trial, pulled
+                    best = now, pulled, new
             size *= 0.5
         # no descent: near round-off, or across a kink, the least bad trial goes on
         if np.abs(dq).max(initial=0.0) < 1e-12 * max(np.abs(state.x).max(), 1.0):
-            return state, load
+            return load, evaluation
         if best is not None and (best[0] < 2 * norm or norm < 1e-6 * self._scale(evaluation)):
             return best[1:]
         raise ConvergenceError("the line search found no better state", self.history)
@@ -322,7 +341,8 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
 def _advanced(system, memory, evaluation, state, rough):
     """Let friction start anew from ``state``; with ``rough`` only that of rough contacts."""
     return tuple(
-        Contact.advanced(m, s, state.x) if c.rough or (c.friction and not rough) else m
+        Contact.advanced(m, s, state.x)
+        if not c.grip_mm and (c.rough or (c.friction and not rough)) else m
         for m, s, c in zip(memory, evaluation.status, system.contacts, strict=True))
 
 
@@ -331,8 +351,8 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
     system, settings = step.system, step.settings
     for index in range(settings.passes):
         previous = memory
-        memory = tuple(Contact.augmented(m, s)
-                       for m, s in zip(memory, evaluation.status, strict=True))
+        memory = tuple(c.augmented(m, s) for c, m, s in zip(
+            system.contacts, memory, evaluation.status, strict=True))
         drift = 0.0
         if adjust:
             load, drift = adjust(load, state, evaluation)
@@ -350,7 +370,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
             1e-4, max(settings.tolerance, 0.05 * change))
         try:
             state, load, rays, evaluation, used = step.run(
-                state, load, memory, rays, tolerance, settings.iterations, number, least=1,
+                state, load, memory, rays, tolerance, 2 * settings.iterations, number, least=1,
                 follow=index < settings.relay)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None

@@ -17,6 +17,7 @@ a . dt_i Deta_i, and the gap itself changes along the facet's own normal.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -34,10 +35,11 @@ STEP = 1e-4
 class Rays:
     """Frozen integration points (n): facet, parameters, weight, direction, first target facet.
 
-    ``area`` (v,) is the weight that belongs to each vertex, zero where the vertex takes no part
-    because too little of its surroundings sees the target; ``scarcity`` (v,) is the factor by which
-    the penalty is raised because only a part does. ``target_normal`` (m, d) are the unit normals at
-    the target's nodes; ``stick`` (v,) marks the vertices that a rough contact holds.
+    ``guess``, ``place`` (n, d - 1) and ``gap_mm`` (n,) are where the rays met the target when they
+    were laid. ``area`` (v,) is the weight that belongs to each vertex, zero where the vertex takes
+    no part because too little of its surroundings sees the target; ``scarcity`` (v,) is the factor
+    by which the penalty is raised because only a part does. ``target_normal`` (m, d) are the unit
+    normals at the target's nodes; ``stick`` (v,) marks the vertices that a rough contact holds.
     """
 
     facet: np.ndarray
@@ -45,89 +47,97 @@ class Rays:
     weight: np.ndarray
     direction: np.ndarray
     guess: np.ndarray
+    place: np.ndarray
+    gap_mm: np.ndarray
     area: np.ndarray
     scarcity: np.ndarray
     target_normal: np.ndarray
     stick: np.ndarray
 
+    @cached_property
+    def shape(self) -> np.ndarray:
+        """Shape functions (n, k) of the surface's nodes."""
+        return facet_shape(self.where)[0]
+
+    @cached_property
+    def hat(self) -> np.ndarray:
+        """Hat functions (n, k) of the surface's nodes."""
+        return hat_shape(self.where)
+
 
 @dataclass(frozen=True)
 class Pairs:
-    """Points that see the target.
+    """Points (n) that see the target.
 
     Attributes
     ----------
-    weight, gap_mm : (n,)
+    gap_mm : (n,)
     share : (n, k)
         Hat functions times weight; ``vertex`` (n, k) are the surface nodes they belong to.
-    dofs : (n, w) int
-    sign : (n, k)
-        Coefficients of the relative displacement x_t - x_s over the ``nodes`` (n, k).
+    nodes : (n, w)
+        Nodes of the point's own facet, then of the target's.
+    sign : (n, w)
+        Coefficients of the relative displacement x_t - x_s over the ``nodes``.
     a : (n, d)
         Derivative of the gap with the relative displacement.
     normal, point : (n, d)
         Target normal and position of the point.
+    direction : (n, d)
+        Ray.
+    place : (n, d - 1)
+        Parameters on the target's facet; ``corner`` (n, m, d) are the facet's nodes and
+        ``node_normal`` (n, m, d) the smoothed normals there.
     """
 
-    weight: np.ndarray
     gap_mm: np.ndarray
-    phi: np.ndarray
+    share: np.ndarray
     vertex: np.ndarray
     nodes: np.ndarray
-    dofs: np.ndarray
     sign: np.ndarray
     a: np.ndarray
     normal: np.ndarray
     point: np.ndarray
-    tangent: np.ndarray
     direction: np.ndarray
-    target_slope: np.ndarray
-    a_slope: np.ndarray
-    own_a: np.ndarray
-    own: int
+    place: np.ndarray
+    corner: np.ndarray
+    node_normal: np.ndarray
+
+    def taken(self, use: np.ndarray) -> Pairs:
+        """Return the points selected by ``use``."""
+        return Pairs(**{name: value[use] for name, value in vars(self).items()})
 
     @property
-    def share(self) -> np.ndarray:
-        """Hat functions times weight (n, k)."""
-        return self.phi * self.weight[:, None]
+    def own_a(self) -> np.ndarray:
+        """Derivative of the gap (n, d) along the facet's own normal."""
+        return _per_gap(area_normal(self._tangent()), self.direction)
 
-    @property
-    def slope(self) -> np.ndarray:
-        """Gradient of the gap over ``dofs`` (n, w)."""
-        return (self.sign[:, :, None] * self.a[:, None, :]).reshape(self.dofs.shape)
+    def _tangent(self):
+        return np.einsum("nai,naj->nij", self.corner, facet_shape(self.place)[1])
 
-    @property
-    def true_slope(self) -> np.ndarray:
-        """Gradient of the gap (n, w) along the facet's own normal."""
-        return (self.sign[:, :, None] * self.own_a[:, None, :]).reshape(self.dofs.shape)
-
-    def curvature(self, use: np.ndarray, exact: bool = False) -> np.ndarray:
-        """Second derivative of the gap (m, w, w) of the points selected by ``use``.
+    def bending(self, exact: bool = False) -> tuple[np.ndarray, np.ndarray]:
+        """Return factors (n, r, w, d) of the gap's second derivative sum_r left_r x right_r.
 
         Symmetric, or with ``exact`` the derivative of the force itself.
         """
         d = self.a.shape[1]
-        matrix = np.concatenate([self.tangent[use], -self.direction[use, :, None]], axis=2)
-        dual = np.linalg.inv(matrix)[:, : d - 1]
-        a, sign, slope = self.a[use], self.sign[use], self.target_slope[use]
-        m, w = len(a), self.dofs.shape[1]
-        block = np.zeros((m, w, w))
-        shift = [(-sign[:, :, None] * dual[:, i, None, :]).reshape(m, w) for i in range(d - 1)]
-        for i in range(d - 1):
-            turn = np.zeros((m, sign.shape[1], d))
-            turn[:, self.own:] = slope[:, :, i, None] * a[:, None, :]
-            outer = turn.reshape(m, w, 1) * shift[i][:, None, :]
-            if exact:
-                bend = sign[:, :, None] * self.a_slope[use][:, None, :, i]
-                block += outer + bend.reshape(m, w, 1) * shift[i][:, None, :]
-                continue
-            block += outer + outer.transpose(0, 2, 1)
-            for j in range(d - 1):
-                bend = -0.5 * sum(
-                    np.einsum("mk,mk->m", self.a_slope[use][:, :, p], self.tangent[use][:, :, q])
-                    for p, q in ((i, j), (j, i)))
-                block += bend[:, None, None] * shift[i][:, :, None] * shift[j][:, None, :]
-        return block
+        slope, tangent = facet_shape(self.place)[1], self._tangent()
+        dual = np.linalg.inv(np.concatenate([tangent, -self.direction[..., None]], 2))[:, : d - 1]
+        shift = -self.sign[:, None, :, None] * dual[:, :, None]
+        turn = np.zeros_like(shift)
+        own = self.nodes.shape[1] - slope.shape[1]
+        turn[:, :, own:] = slope.transpose(0, 2, 1)[..., None] * self.a[:, None, None]
+        a_slope = np.stack([
+            (self._a_at(self.place + step) - self._a_at(self.place - step)) / (2 * STEP)
+            for step in STEP * np.eye(d - 1)], 1)
+        if exact:
+            return turn + self.sign[:, None, :, None] * a_slope[:, :, None], shift
+        bend = -np.einsum("nik,nkj->nij", a_slope, tangent)
+        bend = 0.5 * (bend + bend.transpose(0, 2, 1))
+        return (np.concatenate([turn, shift], 1),
+                np.concatenate([shift, turn + np.einsum("nij,njwd->niwd", bend, shift)], 1))
+
+    def _a_at(self, place):
+        return _per_gap(_smooth_normal(place, self.node_normal), self.direction)
 
 
 def pairs(x: np.ndarray, facets, vertex, target, target_local, across, rays: Rays) -> Pairs:
@@ -135,39 +145,27 @@ def pairs(x: np.ndarray, facets, vertex, target, target_local, across, rays: Ray
 
     ``vertex`` and ``target_local`` number the nodes of either surface.
     """
-    d = x.shape[1]
-    N, _, _ = facet_shape(rays.where)
     own = facets[rays.facet]
-    point = np.einsum("na,nai->ni", N, x[own])
-    hit = cast(x, target, across, point, rays.direction, rays.guess, beyond=BEYOND)
+    point = np.einsum("na,nai->ni", rays.shape, x[own])
+    hit = cast(x, target, across, point, rays.direction, rays.guess, beyond=BEYOND,
+               where=rays.place, gap=rays.gap_mm)
     on = np.flatnonzero(hit.facet >= 0)
     node_normal = rays.target_normal[target_local[hit.facet[on]]]
     normal = _smooth_normal(hit.where[on], node_normal)
-    on = on[np.einsum("ni,ni->n", normal, rays.direction[on]) < -LEAST_FACING]
-    eta, ray = hit.where[on], rays.direction[on]
-    node_normal = rays.target_normal[target_local[hit.facet[on]]]
-
-    def per_gap(place):
-        normal = _smooth_normal(place, node_normal)
-        return normal / np.einsum("ni,ni->n", normal, ray)[:, None]
-
-    slope = [(per_gap(eta + step) - per_gap(eta - step)) / (2 * STEP)
-             for step in STEP * np.eye(d - 1)]
-    M, G, _ = facet_shape(eta)
-    node = x[target[hit.facet[on]]]
-    tangent = np.einsum("nai,naj->nij", node, G)
-    own_normal = area_normal(tangent)
-    own_a = own_normal / np.einsum("ni,ni->n", own_normal, ray)[:, None]
-    nodes = np.concatenate([own[on], target[hit.facet[on]]], axis=1)
+    front = np.einsum("ni,ni->n", normal, rays.direction[on]) < -LEAST_FACING
+    if not front.all():
+        on, normal, node_normal = on[front], normal[front], node_normal[front]
+    place, ray, other = hit.where[on], rays.direction[on], target[hit.facet[on]]
     return Pairs(
-        weight=rays.weight[on], gap_mm=hit.gap_mm[on], phi=hat_shape(rays.where[on]),
-        vertex=vertex[rays.facet[on]], nodes=nodes,
-        dofs=(nodes[:, :, None] * d + np.arange(d)).reshape(len(on), -1),
-        sign=np.concatenate([-N[on], M], axis=1), a=per_gap(eta),
-        normal=_smooth_normal(eta, node_normal), point=point[on],
-        tangent=tangent, direction=ray, target_slope=G,
-        a_slope=np.stack(slope, axis=-1), own_a=own_a, own=own.shape[1],
-    )
+        gap_mm=hit.gap_mm[on], share=rays.hat[on] * rays.weight[on, None],
+        vertex=vertex[rays.facet[on]], nodes=np.concatenate([own[on], other], axis=1),
+        sign=np.concatenate([-rays.shape[on], facet_shape(place)[0]], axis=1),
+        a=_per_gap(normal, ray), normal=normal, point=point[on], direction=ray, place=place,
+        corner=x[other], node_normal=node_normal)
+
+
+def _per_gap(normal, ray):
+    return normal / np.einsum("ni,ni->n", normal, ray)[:, None]
 
 
 def _smooth_normal(eta, node_normal):

@@ -24,14 +24,12 @@ def points_on(x, facets, vertex, normals, target, margin_mm):
 
 
 def _line_points(x, facets, vertex, normals, target, margin_mm):
-    from scipy.spatial import cKDTree
-
     ends = x[np.unique(target[:, :2])]
     edge = x[facets]
     half = np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1) / 2
-    near = cKDTree(ends).query_ball_point(0.5 * (edge[:, 0] + edge[:, 1]), half + margin_mm)
-    owner = np.repeat(np.arange(len(facets)), [len(n) for n in near])
-    point = ends[np.concatenate([np.asarray(n, int) for n in near])] if len(owner) else ends[:0]
+    apart = 0.5 * (edge[:, 0] + edge[:, 1])[:, None] - ends
+    owner, number = np.nonzero((apart**2).sum(2) <= (half[:, None] + margin_mm) ** 2)
+    point = ends[number]
     start, end, middle = (normals[vertex[owner, i]] for i in range(3))
     s = np.full(len(owner), 0.5)
     for _ in range(8):
@@ -42,7 +40,10 @@ def _line_points(x, facets, vertex, normals, target, margin_mm):
         ray = middle + (s[:, None] - 0.5) * turn
         f = _cross(offset, ray)
         df = _cross(np.einsum("na,nai->ni", G, edge[owner]), ray) + _cross(offset, turn)
-        s = np.clip(s - f / np.where(np.abs(df) < 1e-12, 1e-12, df), -1.0, 2.0)
+        step = f / np.where(np.abs(df) < 1e-12, 1e-12, df)
+        s = np.clip(s - step, -1.0, 2.0)
+        if np.abs(step).max(initial=0.0) < 1e-15:
+            break
     inside = (s > 1e-7) & (s < 1 - 1e-7)
     count = np.arange(len(facets))
     owner = np.concatenate([count, count, count, owner[inside]])

@@ -61,6 +61,20 @@ class State:
     angle: np.ndarray
 
 
+class _Frame:
+    """Sparse matrices with entries at the same distinct places."""
+
+    def __init__(self, rows, cols, shape):
+        self.order, self.shape = np.lexsort((cols, rows)), shape
+        self.indices = cols[self.order].astype(np.int32)
+        self.indptr = np.searchsorted(
+            rows[self.order], np.arange(shape[0] + 1)).astype(np.int32)
+
+    def matrix(self, values: np.ndarray) -> sp.csr_matrix:
+        """Return the matrix with the given values, in the order of the places."""
+        return sp.csr_matrix((values[self.order], self.indices, self.indptr), shape=self.shape)
+
+
 class Coordinates:
     """Which node is free and which rides on a body; the map between nodes and unknowns.
 
@@ -91,6 +105,11 @@ class Coordinates:
         free_dofs = (self.free[:, None] * d + np.arange(d)).ravel()
         self.q_of_full[free_dofs] = np.arange(self.first_body)
         self.q_of_full[self.node_dofs:] = np.arange(self.first_body, self.size)
+        body = np.arange(self.bodies) * self.body_dofs
+        self.spin_unknowns = (self.first_body + body[:, None] + d + np.arange(self.spins)).ravel()
+        # where a node's own unknowns begin: its coordinates, or the translation of its body
+        self.first_unknown = self.q_of_full[: self.node_dofs : d].copy()
+        self.first_unknown[self.rigid] = self.first_body + body[self.body_of[self.rigid]]
         self._offset = self.points[self.rigid] - self.centres[self.body_of[self.rigid]]
         self._frame()
 
@@ -100,15 +119,21 @@ class Coordinates:
         known = np.flatnonzero(self.q_of_full >= 0)
         start = self.first_body + self.body_of[self.rigid] * self.body_dofs
         rows = (self.rigid[:, None] * d + np.arange(d))
-        self._t_rows = np.concatenate(
+        t_rows = np.concatenate(
             [known, rows.ravel(), np.repeat(rows[:, :, None], self.spins, 2).ravel()]
         )
         spin_cols = start[:, None, None] + d + np.arange(self.spins)
-        self._t_cols = np.concatenate(
+        t_cols = np.concatenate(
             [self.q_of_full[known], (start[:, None] + np.arange(d)).ravel(),
              np.broadcast_to(spin_cols, (m, d, self.spins)).ravel()]
         )
+        self._t = _Frame(t_rows, t_cols, (self.full_size, self.size))
         self._t_ones = np.ones(len(known) + m * d)
+        spin = self.body_of[self.rigid, None, None] * self.spins + np.arange(self.spins)
+        self._turning = _Frame(
+            np.repeat(rows[:, :, None], self.spins, 2).ravel(),
+            np.broadcast_to(spin, (m, d, self.spins)).ravel(),
+            (self.full_size, self.bodies * self.spins))
 
     def start(self) -> State:
         """Return the reference state."""
@@ -124,12 +149,17 @@ class Coordinates:
 
     def reduction(self, state: State) -> sp.csr_matrix:
         """Return T (full_size, size): the variation of nodes and body coordinates with q."""
+        return self._t.matrix(np.concatenate([self._t_ones, self._lever(state)]))
+
+    def turning(self, state: State) -> sp.csr_matrix:
+        """Return the variation (full_size, b spins) of the rigid nodes with the spins."""
+        return self._turning.matrix(self._lever(state))
+
+    def _lever(self, state: State) -> np.ndarray:
+        """Return the variation (m, d, spins) of each rigid node with its body's spin, in a row."""
         r = self.arms(state)
         spin = np.stack([-r[:, 1], r[:, 0]], -1)[:, :, None] if self.dim == 2 else -skew(r)
-        values = np.concatenate([self._t_ones, spin.ravel()])
-        return sp.csr_matrix(
-            (values, (self._t_rows, self._t_cols)), shape=(self.full_size, self.size)
-        )
+        return spin.ravel()
 
     def geometric(self, state: State, force: np.ndarray):
         """Second-order term of the bodies under the node gradient ``force`` (n, d).

@@ -79,63 +79,72 @@ class Hit:
 
 def search(x, facets, start, direction, behind_mm, ahead_mm) -> np.ndarray:
     """Return the facet (n,) that each ray meets first within the reach, judged on flat facets."""
+    best = np.full(len(start), -1)
+    if not len(facets) or not len(start):
+        return best
     d = x.shape[1]
     corner = x[facets[:, :d]]
     legs = np.moveaxis(corner[:, 1:] - corner[:, :1], 1, 2)
     normal = area_normal(legs)
-    best = np.full(len(start), -1)
-    if not len(facets) or not len(start):
-        return best
     candidates = _candidates(corner, start, behind_mm, ahead_mm)
-    size = max(1, 200_000 // candidates.shape[1])
+    # rows: the normal, and the vectors dual to the legs, which give a point's parameters
+    frame = np.concatenate([normal[:, None], _dual(legs, normal)], axis=1)
+    origin = np.einsum("cid,cd->ci", frame, corner[:, 0])
+    size = max(1, 200_000 // (len(facets) if candidates is None else candidates.shape[1]))
     for first in range(0, len(start), size):
         part = slice(first, first + size)
-        c = candidates[part]
-        facing = np.einsum("ncd,nd->nc", normal[c], direction[part])
-        offset = corner[c, 0] - start[part, None]
+        if candidates is None:
+            along = direction[part] @ frame.transpose(1, 2, 0)
+            off = origin.T[:, None] - start[part] @ frame.transpose(1, 2, 0)
+        else:
+            c = candidates[part]
+            along = np.einsum("ncid,nd->inc", frame[c], direction[part])
+            off = origin[c].transpose(2, 0, 1) - np.einsum("ncid,nd->inc", frame[c], start[part])
         with np.errstate(divide="ignore", invalid="ignore"):
-            gap = np.einsum("ncd,ncd->nc", normal[c], offset) / facing
-            point = gap[..., None] * direction[part, None] - offset
-            if d == 2:
-                leg = legs[c][..., 0]
-                s = (point * leg).sum(-1) / (leg * leg).sum(-1)
-                slack = np.minimum(s, 1 - s)
-            else:
-                a, b = legs[c][..., 0], legs[c][..., 1]
-                n2 = (normal[c] ** 2).sum(-1)
-                s = (np.cross(point, b) * normal[c]).sum(-1) / n2
-                t = (np.cross(a, point) * normal[c]).sum(-1) / n2
-                slack = np.minimum(np.minimum(s, t), 1 - s - t)
-        good = (facing < 0) & (slack >= -0.05) & (gap >= -behind_mm) & (gap <= ahead_mm)
-        cost = np.where(good, np.abs(gap) + 1e3 * np.maximum(-slack, 0), np.inf)
+            gap = off[0] / along[0]
+            place = gap * along[1:] - off[1:]
+            slack = np.minimum(place.min(0), 1 - place.sum(0))
+            good = (along[0] < 0) & (slack >= -0.05) & (gap >= -behind_mm) & (gap <= ahead_mm)
+            cost = np.where(good, np.abs(gap) + 1e3 * np.maximum(-slack, 0), np.inf)
         pick = np.argmin(cost, axis=1)
-        rows = np.arange(len(pick))
-        best[part] = np.where(np.isfinite(cost[rows, pick]), c[rows, pick], -1)
+        found = np.isfinite(cost[np.arange(len(pick)), pick])
+        number = pick if candidates is None else c[np.arange(len(pick)), pick]
+        best[part] = np.where(found, number, -1)
     return best
 
 
+def _dual(legs, normal):
+    """Vectors (n, d - 1, d) in the plane of the legs (n, d, d - 1) with e_i . leg_j = delta_ij."""
+    if legs.shape[1] == 2:
+        return (legs / (legs**2).sum(1, keepdims=True)).transpose(0, 2, 1)
+    a, b = legs[..., 0], legs[..., 1]
+    return np.stack([np.cross(b, normal), np.cross(normal, a)], 1) / (
+        normal**2).sum(-1)[:, None, None]
+
+
 def _candidates(corner, start, behind_mm, ahead_mm):
-    """Facets to try for each ray: all of a small surface, else the nearest by centroid."""
+    """Facets to try for each ray: None for all of a small surface, else the nearest by centroid."""
     count = len(corner)
     if count * len(start) <= 400_000 or count <= 8:
-        return np.broadcast_to(np.arange(count), (len(start), count))
+        return None
     from scipy.spatial import cKDTree
 
     k = min(count, 40 if corner.shape[2] == 2 else 24)
     return cKDTree(corner.mean(1)).query(start, k=k)[1].reshape(len(start), k)
 
 
-def cast(x, facets, across, start, direction, facet, beyond=0.0) -> Hit:
+def cast(x, facets, across, start, direction, facet, beyond=0.0, where=None, gap=None) -> Hit:
     """Follow rays to a quadratic surface from first guesses ``facet`` (n,).
 
     Solves x_t(eta) - start - g direction = 0 by Newton's method on each facet and walks to the
     neighbour when eta leaves it. A ray that leaves the rim by more than ``beyond`` (in facet
-    parameters) misses; up to there the rim facet is continued.
+    parameters) misses; up to there the rim facet is continued. ``where`` (n, d - 1) and ``gap``
+    (n,) are guesses of the solution.
     """
     d, n = x.shape[1], len(start)
     facet = facet.copy()
-    where = np.full((n, d - 1), 1.0 / d)
-    gap = np.zeros(n)
+    where = np.full((n, d - 1), 1.0 / d) if where is None else where.copy()
+    gap = np.zeros(n) if gap is None else gap.copy()
     active = np.flatnonzero(facet >= 0)
     before = np.full(n, -1)
     for _ in range(HOPS):
@@ -164,15 +173,33 @@ def cast(x, facets, across, start, direction, facet, beyond=0.0) -> Hit:
 
 def _meet(node, start, ray, eta, gap):
     """Solve x_t(eta) - start - gap ray = 0 on given facets (n, k, d) by Newton's method."""
-    d = node.shape[2]
     for _ in range(12):
         N, G, _ = facet_shape(eta)
         miss = np.einsum("na,nai->ni", N, node) - start - gap[:, None] * ray
-        matrix = np.concatenate([np.einsum("naj,nai->nij", G, node), -ray[:, :, None]], axis=2)
-        matrix[np.abs(np.linalg.det(matrix)) < 1e-12] = np.eye(d)
-        step = np.linalg.solve(matrix, miss[:, :, None])[:, :, 0]
+        step = _correction(np.einsum("nai,naj->nij", node, G), ray, miss)
         eta = np.clip(eta - step[:, :-1], -1.5, 2.5)
         gap = gap - step[:, -1]
         if not len(step) or np.abs(step).max() < 1e-12:
             break
     return eta, gap
+
+
+def _correction(tangent, ray, miss):
+    """Solve sum_i t_i step_i - ray step_g = miss by Cramer's rule: (n, d).
+
+    Where the ray lies in the tangent plane, the answer is ``miss`` itself.
+    """
+    normal = area_normal(tangent)
+    det = (normal * ray).sum(1)
+    flat = np.abs(det) < 1e-12
+    det = np.where(flat, 1.0, det)
+    step = np.empty_like(miss)
+    step[:, -1] = -(normal * miss).sum(1) / det
+    if len(ray.T) == 2:
+        step[:, 0] = (miss[:, 1] * ray[:, 0] - miss[:, 0] * ray[:, 1]) / det
+    else:
+        turned = np.cross(ray, miss)
+        step[:, 0] = (turned * tangent[..., 1]).sum(1) / det
+        step[:, 1] = -(turned * tangent[..., 0]).sum(1) / det
+    step[flat] = miss[flat]
+    return step

@@ -1,9 +1,11 @@
 """The whole model: its terms, their assembly into one sparse system, and its external load.
 
 Terms give their derivatives over *full* coordinates: node coordinates, then translation and spin of
-each body. Cells without rigid nodes are summed by pairs of nodes, and the sums copied to their
-places in the reduced matrix, both through maps made once; everything that touches a body is reduced
-by T^T K T (see :mod:`fefoot.mechanics.state`).
+each body; u = T q with q the unknowns (see :mod:`fefoot.mechanics.state`). Columns of T other than
+spins hold ones, so that cells are summed by pairs of free nodes and translations, and the sums
+copied to their places in the matrix, both through maps made once. Spin columns, and the few terms
+other than cells, are reduced by sparse products; contact Hessians come as L^T R and are reduced as
+(L T)^T (R T).
 """
 
 from __future__ import annotations
@@ -15,9 +17,9 @@ import scipy.sparse as sp
 
 from .balance import Balance
 from .cable import Cable
-from .contact import Contact, Memory, Status
+from .contact import Contact, Memory, Status, Touch
 from .joint import Joint, Spring
-from .linear import Pattern
+from .linear import Pattern, distinct
 from .pressure import Pressure
 from .solid import AXES, Solid, pool
 from .state import Coordinates, State
@@ -70,11 +72,38 @@ class Load:
 
 
 @dataclass(frozen=True)
+class Interior:
+    """All but contact at one state under one load.
+
+    Attributes
+    ----------
+    energy_Nmm : float
+        inf if an element is inverted; the rest is then empty.
+    gradient : (full_size,) array
+    scale_N : float
+    reduction : sparse (full_size, size)
+        T.
+    hessians : list
+        Of each solid, by pairs of nodes; filled when the matrix is first wanted.
+    cliques : tuple of arrays
+        Hessians of the terms that are not solids, in the order of ``System.cliques``.
+    """
+
+    energy_Nmm: float
+    gradient: np.ndarray | None = None
+    scale_N: float = np.inf
+    reduction: sp.csr_matrix | None = None
+    hessians: list = field(default_factory=list)
+    cliques: tuple = ()
+
+
+@dataclass(frozen=True)
 class Evaluation:
     """Energy and derivatives at one state.
 
     Attributes
     ----------
+    state : State
     energy_Nmm : float
         Internal plus contact energy minus the work of dead loads; inf if an element is inverted.
     gradient : (full_size,) array
@@ -87,14 +116,20 @@ class Evaluation:
         One per contact.
     scale_N : float
         Size of the forces in play, to judge the residual against.
+    interior : Interior
+    touches : tuple of Touch
+        What :meth:`System.tangent` makes the matrix from.
     """
 
+    state: State
     energy_Nmm: float
     gradient: np.ndarray
     residual: np.ndarray
     data: np.ndarray | None
     status: tuple[Status, ...]
     scale_N: float
+    interior: Interior
+    touches: tuple[Touch, ...] = ()
 
 
 class System:
@@ -129,43 +164,49 @@ class System:
         return any(c.curved for c in self.contacts)
 
     def _lay_out(self):
-        """Sort the cells into free and body-touching ones, and map both."""
+        """Map cells to pairs of free nodes and translations, and those that touch bodies to spins."""
         co = self.coordinates
-        node = [co.q_of_full[s.cells * co.dim] // co.dim for s in self.solids]
-        free = [(n >= 0).all(1) for n in node]
-        self._touch = [np.flatnonzero(~f) for f in free]
-        keys = [n[:, :, None] * co.size + n[:, None, :] for n in node]
-        pairs = _distinct(np.concatenate(
-            [np.zeros(0, int), *(k[f].ravel() for k, f in zip(keys, free, strict=True))]))
+        unknown = [co.first_unknown[s.cells] for s in self.solids]
+        keys = [n[:, :, None] * co.size + n[:, None, :] for n in unknown]
+        pairs = distinct(np.concatenate([np.zeros(0, int), *(k.ravel() for k in keys)]))
         self._pairs = pairs // co.size, pairs % co.size
-        # the slot after the last pair takes what touches bodies
-        self._sums = [np.where(f[:, None, None], np.searchsorted(pairs, k), len(pairs)).ravel()
-                      for k, f in zip(keys, free, strict=True)]
+        self._sums = [np.searchsorted(pairs, k).ravel() for k in keys]
+        self._touch = [np.flatnonzero((co.body_of[s.cells] >= 0).any(1)) for s in self.solids]
         every = np.arange(co.size)
         rows, cols = zip((every, every), *self._places(), strict=True)
         self.pattern.add(np.concatenate(rows), np.concatenate(cols))
         self._map()
         self._touch_pattern = None
-        tr = [np.repeat(s.dofs[t], s.dofs.shape[1], axis=1).ravel()
-              for s, t in zip(self.solids, self._touch, strict=True)]
-        tc = [np.tile(s.dofs[t], (1, s.dofs.shape[1])).ravel()
-              for s, t in zip(self.solids, self._touch, strict=True)]
-        if tr and sum(map(len, tr)):
-            pattern = Pattern(co.full_size)
-            r, c = np.concatenate(tr), np.concatenate(tc)
-            pattern.add(r, c)
-            self._touch_pattern, self._touch_at = pattern, pattern.positions(r, c)
-        self._cache = None
+        if sum(map(len, self._touch)):
+            r, c = _cliques([s.dofs[t] for s, t in zip(self.solids, self._touch, strict=True)])
+            self._touch_pattern = Pattern(co.full_size)
+            self._touch_pattern.add(r, c)
+            self._touch_at = self._touch_pattern.positions(r, c)
+        self._clique_pattern = Pattern(co.full_size)
+        if groups := self.cliques():
+            r, c = _cliques(groups)
+            self._clique_pattern.add(r, c)
+            self._clique_at = self._clique_pattern.positions(r, c)
+
+    def cliques(self) -> list[np.ndarray]:
+        """Return the full coordinates of each term other than solids and contacts."""
+        co = self.coordinates
+        groups = [term.evaluate(co.points)[1]
+                  for term in (*self.cables, *self.springs, *self.pressures)]
+        return groups + [co.node_dofs + np.concatenate(
+            [b * co.body_dofs + co.dim + np.arange(co.spins) for b in (j.body_a, j.body_b)])
+            for j in self.joints]
 
     def _places(self):
         """Yield row and column of all pairs of nodes for every pair of axes."""
-        a, b = (node * self.coordinates.dim for node in self._pairs)
+        a, b = self._pairs
         for i, k in AXES[self.coordinates.dim]:
             yield a + i, b + k
 
     def _map(self):
-        """Find what each slot of the reduced matrix copies from the sums over the free cells."""
+        """Find what each slot of the matrix copies from the sums over the cells."""
         width = len(self._pairs[0]) + 1
+        # the slot after the last pair stays empty
         self._source = np.full(len(self.pattern.keys), width - 1)
         for number, (row, col) in enumerate(self._places()):
             sums = number * width + np.arange(width - 1)
@@ -193,45 +234,32 @@ class System:
         out[co.first_body:] = body.ravel()
         return out
 
-    def evaluate(self, state: State, load: Load, rays, memory, *, tangent=True,
-                 geometric=True, exact=False) -> Evaluation:
-        """Evaluate energy, residual and, with ``tangent``, matrix data.
-
-        ``geometric`` keeps the contact's second-order term, which can be indefinite; ``exact``
-        makes the matrix the derivative of the residual where contact surfaces have facets.
-        """
+    def interior(self, state: State, load: Load, *, tangent=True) -> Interior:
+        """Evaluate all but contact; with ``tangent`` the solids' Hessians along with the rest."""
         co, x = self.coordinates, state.x
-        full = np.zeros(co.full_size)
-        blocks: list[tuple[np.ndarray, np.ndarray]] = []
-        energy, scale = 0.0, 0.0
-        hessians = []
+        full, energy, scale = np.zeros(co.full_size), 0.0, 0.0
+        hessians, cliques = [], []
         for solid in self.solids:
             part, grad, hess = solid.derivatives(x, tangent)
             if not np.isfinite(part):
-                return Evaluation(np.inf, full, np.full(co.size, np.inf), None, (), np.inf)
+                return Interior(np.inf)
             energy += part
             full += np.bincount(solid.dofs.ravel(), grad.ravel(), co.full_size)
-            hessians.append(hess)
+            if tangent:
+                hessians.append(hess)
         tension = load.tensions()
-        for cable in self.cables:
-            if cable.name in tension:
-                cable = replace(cable, tension_N=tension[cable.name])
-            part, dofs, grad, hess = cable.evaluate(x)
+        cables = [replace(c, tension_N=tension.get(c.name, c.tension_N)) for c in self.cables]
+        for term in (*cables, *self.springs):
+            part, dofs, grad, hess = term.evaluate(x)
             energy += part
-            full[: co.node_dofs] += np.bincount(dofs, grad, co.node_dofs)
-            blocks.append((dofs, hess))
-        for spring in self.springs:
-            part, dofs, grad, hess = spring.evaluate(x)
-            energy += part
-            full[: co.node_dofs] += np.bincount(dofs, grad, co.node_dofs)
-            blocks.append((dofs, hess))
+            np.add.at(full, dofs, grad)
+            cliques.append(hess)
         for pressure in self.pressures:
             factor = pressure.value_MPa * load.pressure
             volume, dofs, grad, hess = pressure.evaluate(x)
             energy += factor * volume
-            full[: co.node_dofs] += factor * np.bincount(
-                dofs.ravel(), grad.ravel(), co.node_dofs)
-            blocks.append((dofs, factor * hess))
+            np.add.at(full, dofs.ravel(), factor * grad.ravel())
+            cliques.append(factor * hess)
             scale = max(scale, float(np.linalg.norm(factor * grad)))
         for joint in self.joints:
             part, moment, slope = joint.evaluate(state)
@@ -240,78 +268,100 @@ class System:
                     for body in (joint.body_a, joint.body_b))
             full[a] -= moment
             full[b] += moment
-            blocks.append((np.concatenate([a, b]), joint.hessian(state, moment, slope)))
-        status, sparse = [], []
-        for contact, ray, mem in zip(self.contacts, rays, memory, strict=True):
-            part, grad, hess, stat = contact.evaluate(
-                x, ray, mem, tangent=tangent, geometric=geometric, exact=exact)
-            energy += part
-            full[: co.node_dofs] += grad
-            status.append(stat)
-            sparse.append(hess)
-            scale = max(scale, float(np.linalg.norm(stat.force_N)))
+            cliques.append(joint.hessian(state, moment, slope))
         if load.node_force_N is not None:
             full[: co.node_dofs] -= load.node_force_N.ravel()
             energy -= float(np.sum(load.node_force_N * x))
             scale = max(scale, float(np.abs(load.node_force_N).sum()))
-        reduction = co.reduction(state)
-        residual = reduction.T @ full
-        shift = self.displacement(state)
+        return Interior(energy, full, scale, co.reduction(state), hessians, tuple(cliques))
+
+    def evaluate(self, state: State, load: Load, rays, memory, *, tangent=True,
+                 interior: Interior | None = None) -> Evaluation:
+        """Evaluate energy, residual and, with ``tangent``, matrix data.
+
+        ``interior`` is that of the same state and load, when it is known.
+        """
+        co = self.coordinates
+        interior = interior or self.interior(state, load, tangent=tangent)
+        energy, scale = interior.energy_Nmm, interior.scale_N
+        if not np.isfinite(energy):
+            return Evaluation(state, np.inf, np.zeros(co.full_size), np.full(co.size, np.inf),
+                              None, (), np.inf, interior)
+        full = interior.gradient.copy()
+        touches = tuple(contact.touch(state.x, ray, mem) for contact, ray, mem
+                        in zip(self.contacts, rays, memory, strict=True))
+        for touch in touches:
+            energy += touch.energy_Nmm
+            full[: co.node_dofs] += touch.gradient
+            scale = max(scale, float(np.linalg.norm(touch.status.force_N)))
+        residual = interior.reduction.T @ full
+        shift = self.displacement(state) if load.body_force else None
         for body, force in load.body_force.items():
             residual[co.body_slice(body)] -= force
             energy -= float(force @ shift[co.body_slice(body)])
             scale = max(scale, float(np.linalg.norm(force[: co.dim])))
         scale = max(scale, float(np.abs(residual[list(load.held)]).max()) if load.held else 0.0)
-        data = None
-        if tangent:
-            data = self._matrix(state, full, blocks, hessians, sparse, reduction)
-        return Evaluation(energy, full, residual, data, tuple(status), scale)
+        here = Evaluation(state, energy, full, residual, None, tuple(t.status for t in touches),
+                          scale, interior, touches)
+        return replace(here, data=self.tangent(here)) if tangent else here
 
-    def _matrix(self, state, full, blocks, hessians, sparse, reduction):
-        co = self.coordinates
-        other = sp.csr_matrix((co.full_size, co.full_size))
+    def tangent(self, evaluation: Evaluation, *, geometric=True, exact=False) -> np.ndarray:
+        """Return the matrix data at an evaluated state; the pattern may grow.
+
+        ``geometric`` keeps the contact's second-order term, which can be indefinite; ``exact``
+        makes the matrix the derivative of the residual where contact surfaces have facets.
+        """
+        co, state, interior = self.coordinates, evaluation.state, evaluation.interior
+        reduction, hessians = interior.reduction, interior.hessians
+        if not hessians:
+            hessians.extend(s.derivatives(state.x)[2] for s in self.solids)
+        parts = []
         if self._touch_pattern is not None:
             values = np.concatenate(
                 [s.matrices(h[:, t]).ravel()
                  for s, h, t in zip(self.solids, hessians, self._touch, strict=True)])
             pattern = self._touch_pattern
-            other = pattern.matrix(
-                np.bincount(self._touch_at, values, len(pattern.keys)))
-        if blocks:
-            rows, cols = _cliques([d for d, _ in blocks])
-            vals = np.concatenate([h.ravel() for _, h in blocks])
-            other = other + sp.csr_matrix((vals, (rows, cols)), shape=other.shape)
-        for hess in sparse:
-            hess = hess.tocsr()
-            hess.resize(other.shape)
-            other = other + hess
-        reduced = (reduction.T.tocsr() @ (other @ reduction)).tocoo()
-        rows, cols, vals = [reduced.row], [reduced.col], [reduced.data]
+            matrix = pattern.matrix(np.bincount(self._touch_at, values, len(pattern.keys)))
+            turning = (reduction.T @ (matrix @ co.turning(state))).tocoo()
+            row, col = turning.row, co.spin_unknowns[turning.col]
+            # a spin's own row is met as a column of the other spin
+            once = np.flatnonzero(~np.isin(row, co.spin_unknowns))
+            parts += [(row, col, turning.data), (col[once], row[once], turning.data[once])]
+        if interior.cliques:
+            values = np.concatenate([h.ravel() for h in interior.cliques])
+            pattern = self._clique_pattern
+            matrix = pattern.matrix(np.bincount(self._clique_at, values, len(pattern.keys)))
+            reduced = (reduction.T @ (matrix @ reduction)).tocoo()
+            parts.append((reduced.row, reduced.col, reduced.data))
+        if evaluation.touches:
+            of_nodes = reduction[: co.node_dofs]
+            left, right = (sp.vstack(f, format="csr") @ of_nodes for f in zip(
+                *(t.factors(geometric, exact) for t in evaluation.touches), strict=True))
+            reduced = (left.T @ right).tocoo()
+            parts.append((reduced.row, reduced.col, reduced.data))
         if co.bodies:
-            spin = co.geometric(state, full[: co.node_dofs].reshape(-1, co.dim))
-            at = (co.first_body + np.arange(co.bodies)[:, None] * co.body_dofs + co.dim
-                  + np.arange(co.spins))
-            rows.append(np.repeat(at, co.spins, axis=1).ravel())
-            cols.append(np.tile(at, (1, co.spins)).ravel())
-            vals.append(spin.ravel())
-        rows, cols, vals = map(np.concatenate, (rows, cols, vals))
+            spin = co.geometric(state, evaluation.gradient[: co.node_dofs].reshape(-1, co.dim))
+            rows, cols = _cliques([co.spin_unknowns.reshape(co.bodies, co.spins)])
+            parts.append((rows, cols, spin.ravel()))
+        if not parts:
+            return self._assembled(hessians)
+        rows, cols, values = (np.concatenate(p) for p in zip(*parts, strict=True))
         slots = self.pattern.positions(rows, cols)
         if slots is None:
             self.pattern.add(rows, cols)
             slots = self.pattern.positions(rows, cols)
-        if self._mapped != self.pattern.version:
-            self._map()
         data = self._assembled(hessians)
-        np.add.at(data, slots, vals)
+        np.add.at(data, slots, values)
         return data
 
     def _assembled(self, blocks) -> np.ndarray:
-        """Return the matrix data of the free cells, given the blocks of each solid."""
+        """Return the matrix data of the cells without spins, given the blocks of each solid."""
+        if self._mapped != self.pattern.version:
+            self._map()
         sums = np.zeros((len(AXES[self.coordinates.dim]), len(self._pairs[0]) + 1))
         for solid, at in zip(blocks, self._sums, strict=True):
             for total, block in zip(sums, solid, strict=True):
                 np.add.at(total, at, block.ravel())
-        sums[:, -1] = 0.0
         data = np.empty(len(self._source))
 
         def copy(start):
@@ -326,39 +376,24 @@ class System:
         co = self.coordinates
         reduction = co.reduction(state)
         reduction.data[:] = 1.0
-        size = (co.full_size, co.full_size)
-        groups = [term.evaluate(state.x)[1] for term in (*self.cables, *self.springs)]
-        groups += [term.evaluate(state.x)[1] for term in self.pressures]
-        groups += [co.node_dofs + np.concatenate(
-            [b * co.body_dofs + co.dim + np.arange(co.spins) for b in (j.body_a, j.body_b)])
-            for j in self.joints]
-        groups += [co.node_dofs + b * co.body_dofs + np.arange(co.body_dofs)
-                   for b in range(co.bodies)]
-        wide = sp.csr_matrix(size)
-        if groups:
-            rows, cols = _cliques(groups)
-            wide = sp.csr_matrix((np.ones(len(rows)), (rows, cols)), shape=size)
+        wide = self._clique_pattern.matrix(np.ones(len(self._clique_pattern.keys)))
+        if co.bodies:
+            rows, cols = _cliques([np.arange(co.node_dofs, co.full_size).reshape(co.bodies, -1)])
+            wide = wide + sp.csr_matrix((np.ones(len(rows)), (rows, cols)), shape=wide.shape)
         if self._touch_pattern is not None:
             wide = wide + self._touch_pattern.matrix(np.ones(len(self._touch_pattern.keys)))
         for contact, ray in zip(self.contacts, rays, strict=True):
             near = contact.structure(state.x, ray)
-            near.resize(size)
+            near.resize(wide.shape)
             wide = wide + near
         wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
         self.pattern.add(wide.row, wide.col)
-
-
-def _distinct(keys: np.ndarray) -> np.ndarray:
-    """Return the distinct keys (n,) in rising order; much faster here than a hash table."""
-    keys = np.sort(keys)
-    return keys[np.diff(keys, prepend=-1) > 0]
 
 
 def _cliques(groups) -> tuple[np.ndarray, np.ndarray]:
     """Return row and column of every pair within each group of dofs (w,) or row of (n, w)."""
     rows, cols = [], []
     for group in map(np.atleast_2d, groups):
-        width = group.shape[1]
-        rows.append(np.repeat(group, width, axis=1).ravel())
-        cols.append(np.tile(group, (1, width)).ravel())
+        rows.append(np.repeat(group, group.shape[1], axis=1).ravel())
+        cols.append(np.tile(group, group.shape[1]).ravel())
     return np.concatenate(rows), np.concatenate(cols)

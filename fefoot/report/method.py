@@ -33,11 +33,14 @@ def assumptions(case: Case) -> list[str]:
         "over their length.",
         "Soft tissue is one elastic material between skin and bone, computed with large "
         "deformations. It does not creep, swell or move blood.",
-        {"rough": "Loaded skin does not slip on device or ground; the ground is free to slide, so "
+        {"gripping": f"Skin grips device and ground up to {case.solver.friction:g} times the "
+                     "pressure, by how far it has slipped since it was unloaded; the ground is free "
+                     "to slide, so that the whole ground reaction is the activity's.",
+         "rough": "Loaded skin does not slip on device or ground; the ground is free to slide, so "
                   "that the whole ground reaction is the activity's.",
          "frictionless": "Contact between foot, device and ground is without friction.",
          "coulomb": "Contact between foot, device and ground has a coefficient of friction of "
-                    f"{case.solver.friction:g}."}[case.solver.contact],
+                    f"{case.solver.friction:g}, followed step by step."}[case.contact_law],
         "Each instant is an equilibrium on its own: no inertia, no muscle activity that changes "
         "because of the device, no shoe.",
     ]

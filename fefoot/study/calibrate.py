@@ -26,7 +26,7 @@ LENGTH_MM = 255.0
 MESH_SIZE_MM = 4.0
 AXIAL_N = 690.0
 FACTORS = ("arch_ligaments", "arch_joints")
-BOUNDS = 4.0, 20.0
+BOUNDS = 0.8, 20.0
 UNSOLVED_SPREADS = 10.0
 
 
@@ -89,7 +89,7 @@ def behaviour(factors: dict[str, float]) -> np.ndarray:
     return np.array([100.0 * (1.0 - whole / cut), tension / weight])
 
 
-def fit(start=(5.0, 6.0), listener=None) -> tuple[dict[str, float], np.ndarray]:
+def fit(start=(12.0, 1.5), listener=None) -> tuple[dict[str, float], np.ndarray]:
     """Return the fitted factors and the behaviour at the fit."""
     from scipy.optimize import least_squares
 

@@ -28,6 +28,11 @@ from ..mechanics.system import System
 # Penalties start the augmented Lagrangian; the answer does not depend on them.
 SKIN_PENALTY_MPa_per_mm = 1.0
 SOLE_PENALTY_MPa_per_mm = 10.0
+SKIN_FRICTION, GRIP_MM = 0.5, 1.0
+"""Skin or sock on device or ground: a coefficient of the order measured on skin (recalled: Zhang & Mak
+1999, Prosthet Orthot Int 23:135-141, mean 0.46 over materials), and the slip over which it builds up
+(assumed)."""
+SOFT_START, BARRIER_N_per_mm = 0.1, (1e-4, 1e-5)
 # The device is kept from sliding on the ground, like an insole by the shoe.
 HOLD_N_per_mm = 50.0
 UPRIGHT_N_per_mm = 1e-4
@@ -53,7 +58,9 @@ class Question:
     factors : dict or None
         Calibration factors other than the committed ones.
     friction : float
-        Coulomb coefficient; infinite for a contact whose loaded points do not slip.
+        Coulomb coefficient; infinite for a rough contact, whose loaded points do not slip.
+    grip_mm : float
+        Slip over which friction builds up; zero for friction that follows the load step by step.
     """
 
     model: str
@@ -67,7 +74,8 @@ class Question:
     factors: tuple[tuple[str, float], ...] | None = None
     mesh_size_mm: float = 4.0
     fascia: str = "cable"
-    friction: float = math.inf
+    friction: float = SKIN_FRICTION
+    grip_mm: float = GRIP_MM
     penalty_factor: float = 1.0
 
 
@@ -283,15 +291,19 @@ def _contacts(q, mesh, points, skin, plate) -> list[Contact]:
     def depth(p):
         return thickness_mm(q.model, p[:, 0], q.dimensions)
 
-    shared = dict(friction=q.friction, thickness_mm=depth)
+    gripping = q.grip_mm > 0.0
+    shared = dict(friction=q.friction, thickness_mm=depth, grip_mm=q.grip_mm,
+                  soft_start=SOFT_START if gripping else 1.0,
+                  barrier_N_per_mm=BARRIER_N_per_mm if gripping else BARRIER_N_per_mm[1:] * 2)
     soft = SKIN_PENALTY_MPa_per_mm * q.penalty_factor
+    sole = SOLE_PENALTY_MPa_per_mm * q.penalty_factor * (5.0 if gripping else 1.0)
     out = [Contact("foot on ground", points, skin, plate, penalty_MPa_per_mm=soft, **shared)]
     if "device_top" in mesh.facets:
         out.append(Contact("foot on device", points, skin, _landing(mesh, points),
                            penalty_MPa_per_mm=soft, **shared))
         out.append(Contact(
             "device on ground", points, mesh.facets["device_bottom"], plate,
-            penalty_MPa_per_mm=SOLE_PENALTY_MPa_per_mm * q.penalty_factor, **shared))
+            penalty_MPa_per_mm=sole, **shared))
     return out
 
 

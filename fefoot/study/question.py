@@ -9,7 +9,7 @@ from ..device.device import Device
 from ..foot.morph import Dimensions
 from ..load.activity import Instant
 from ..load.stance import Demand, GRAVITY_m_per_s2
-from .model import Question
+from .model import GRIP_MM, Question
 
 HEEL_CENTRE_SHARE, BALL_SHARE = 34.0 / 255.0, 181.2 / 255.0
 """Where heel and metatarsal heads take their load, as shares of foot length."""
@@ -27,13 +27,14 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
     """Return the question of one condition at one instant."""
     names = {layer.material for layer in device.layers} if device else set()
     factor = case.person.fascia_stiffness_factor
+    coefficient, grip_mm = friction(case)
     return Question(
         case.model, dimensions(case), case.material(case.person.plantar_tissue),
         {name: case.material(name) for name in names}, device,
         axis_shift_mm=case.person.subtalar_axis_shift_mm,
         shank_angle_degrees=instant.shank_angle_degrees,
         stiffness=(("plantar_fascia", factor),) if factor != 1.0 else (),
-        mesh_size_mm=case.solver.mesh_size_mm, friction=friction(case),
+        mesh_size_mm=case.solver.mesh_size_mm, friction=coefficient, grip_mm=grip_mm,
         penalty_factor=case.solver.penalty_factor)
 
 
@@ -59,7 +60,8 @@ def heel_share(instant: Instant) -> float:
     return min(max(share, 0.0), 1.0)
 
 
-def friction(case: Case) -> float:
-    """Return the coefficient of friction: infinite for a rough contact."""
-    return {"rough": math.inf, "frictionless": 0.0, "coulomb": case.solver.friction}[
-        case.solver.contact]
+def friction(case: Case) -> tuple[float, float]:
+    """Return the coefficient of friction (infinite: rough) and its build-up length, mm."""
+    law = case.contact_law
+    grip_mm = GRIP_MM if law == "gripping" else 0.0
+    return {"frictionless": 0.0, "rough": math.inf}.get(law, case.solver.friction), grip_mm

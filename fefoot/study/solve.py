@@ -19,6 +19,9 @@ CONTACT_SETTINGS = Settings(
     pressure_change=3e-3)
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
+NEAR_GRIPPING = 0.5
+"""Relative residual below which full steps with the exact matrix are taken: friction that builds up
+smoothly bears them from far off."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 
 
@@ -59,13 +62,15 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     solver = LinearSolver(model.system.symmetric)
     if listener:
         listener(SolveStarted(label))
-    settings = replace(CONTACT_SETTINGS, tolerance=tolerance, force_scale_N=demand.vertical_N)
+    near = NEAR_GRIPPING if model.question.grip_mm else CONTACT_SETTINGS.near
+    settings = replace(CONTACT_SETTINGS, tolerance=tolerance, near=near,
+                       force_scale_N=demand.vertical_N)
     if start is not None:
         solution = _continue(model, stance, start, settings, solver, label, listener)
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
         touch = solve(model.system, stance.touch, settings=replace(
-            TOUCH_SETTINGS, force_scale_N=demand.vertical_N), solver=solver,
+            TOUCH_SETTINGS, near=near, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
         for attempt, first_step in enumerate(FIRST_STEPS, start=1):
             try:

@@ -85,7 +85,7 @@ def test_the_achilles_force_follows_from_the_moment_balance(forward):
     where, force = pressure_centre(forward)
     needed = force * (where - ankle_mm(forward)[0])
     others = sum(tension_N(forward, n) * arm_mm(forward, n)
-                 for n in ("tibialis_posterior", "toe_flexors"))
+                 for n in ("tibialis_posterior", "toe_flexors", "peroneus_longus"))
     arm = arm_mm(forward, "achilles")
     # moment arm of the Achilles tendon: 34.6-38.1 mm in vivo (Manal et al. 2013, read), about 53 mm
     # by other methods (Klein et al. 1996, recalled)

@@ -221,6 +221,20 @@ def test_contact_forces_balance(dim, rng):
 
 
 @pytest.mark.parametrize("dim", [2, 3])
+def test_an_evaluation_may_start_from_its_interior(dim, rng):
+    """New rays at the same state need only the contact again; matrix and residual are the same."""
+    system = contact_pair(dim)
+    state = shaken(system, rng, 1e-3)
+    memory = system.memory(state)
+    early, rays = system.rays(system.coordinates.start(), memory), system.rays(state, memory)
+    known = system.evaluate(state, Load(), early, memory, tangent=False).interior
+    fresh = system.evaluate(state, Load(), rays, memory)
+    again = system.evaluate(state, Load(), rays, memory, tangent=False, interior=known)
+    np.testing.assert_array_equal(again.residual, fresh.residual)
+    np.testing.assert_allclose(system.tangent(again), fresh.data, rtol=1e-12, atol=1e-12)
+
+
+@pytest.mark.parametrize("dim", [2, 3])
 def test_friction_tangent(dim, rng):
     """The friction tangent is not symmetric: compare it with differences of the gradient."""
     system = contact_pair(dim, friction=0.3)

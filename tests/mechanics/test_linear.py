@@ -177,6 +177,18 @@ def test_ill_conditioned_but_well_posed_matrices_are_solved(rng):
     assert r < 1e-13 * abs(matrix).sum(1).max() * np.abs(x).max()
 
 
+def test_crossing_slots(rng):
+    """The slots of some unknowns are those of their rows and columns, and no others."""
+    matrix = sp.random(30, 30, 0.2, random_state=3).tocoo()
+    pattern = Pattern(30)
+    pattern.add(matrix.row, matrix.col)
+    data = rng.uniform(1.0, 2.0, len(pattern.keys))
+    wanted = pattern.matrix(data).toarray()
+    wanted[[4, 17]] = wanted[:, [4, 17]] = 0.0
+    data[pattern.crossing(np.array([4, 17]))] = 0.0
+    np.testing.assert_array_equal(pattern.matrix(data).toarray(), wanted)
+
+
 def test_pattern_grows_and_keeps_its_numbers():
     pattern = Pattern(4)
     pattern.add(np.array([0, 1]), np.array([1, 1]))
