@@ -111,9 +111,9 @@ LAYER = (
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at the sole"),
     Key("contact", "choice",
-        "gripping (friction of the whole slip), rough (loaded skin does not slip), coulomb (step by "
-        "step), frictionless, or by_model: gripping, in the rearfoot model rough", "by_model",
-        choices=("by_model", "gripping", "rough", "coulomb", "frictionless")),
+        "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
+        "coulomb (step by step), or frictionless", "rough",
+        choices=("rough", "gripping", "coulomb", "frictionless")),
     _number("friction", "", 0.05, 1.5, 0.5, "coefficient of friction of gripping and coulomb contact"),
     _number("penalty_factor", "", 0.1, 100, 1.0,
             "factor on the contact stiffness that the augmented Lagrangian starts from"),

@@ -75,13 +75,6 @@ class Case:
     solver: Solver
     file: str = field(default="", compare=False)
 
-    @property
-    def contact_law(self) -> str:
-        """The law of friction: as asked, or the model's own."""
-        if self.solver.contact == "by_model":
-            return "rough" if self.model == "rearfoot" else "gripping"
-        return self.solver.contact
-
     def material(self, name: str) -> Material:
         """Return a material by name, the case's own or a shipped one."""
         return self.own_materials[name] if name in self.own_materials else materials()[name]

@@ -37,8 +37,8 @@ from .surface import area_normal, cast, neighbours, node_normals, search
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
 SLOW, BOOST, MOST_BOOST = 1 / 3, 8.0, 4096.0
-MATTERS = 1e-3
-"""Share of the largest pressure by which a vertex must still change to have its penalty raised."""
+MATTERS = 1e-2
+"""Share of the largest pressure that a vertex must carry to have its penalty raised."""
 CUT = 10.0
 """Smoothing lengths beyond which a smoothed pressure is zero."""
 
@@ -287,7 +287,7 @@ class Contact:
         vertex, share = self.vertex[facet], hat_shape(where) * weight[:, None]
         whole, area = (np.bincount(vertex[part].ravel(), share[part].ravel(), len(self.vertices))
                        for part in (slice(None), keep))
-        scarcity = whole / np.maximum(area, 1e-300)
+        scarcity = np.maximum(whole / np.maximum(area, 1e-300), 1.0)
         area = np.where(scarcity > MOST_SCARCE, 0.0, area)
         scarcity = np.minimum(scarcity, MOST_SCARCE)
         target_normal = node_normals(x, self.target, self.target_local, len(self.target_nodes))
@@ -385,12 +385,11 @@ class Contact:
     def augmented(self, memory: Memory, status: Status) -> Memory:
         """Return the memory with the multipliers replaced by the present pressures.
 
-        Where a vertex still penetrates, its pressure still changes and its gap has not shrunk to a
-        third, its penalty is raised.
+        Where a vertex that matters still penetrates and its gap has not shrunk to a third, its
+        penalty is raised.
         """
         gap, pressure = np.abs(status.gap_mm), status.pressure_MPa
-        change = np.abs(pressure - memory.pressure_MPa)
-        slow = ((change > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
+        slow = ((pressure > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
                 & (gap > SLOW * memory.gap_mm))
         boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
         barrier = max(0.1 * memory.barrier_N_per_mm, self.barrier_N_per_mm[1])

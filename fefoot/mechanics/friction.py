@@ -7,11 +7,10 @@ r"""Friction at the vertices of a contact surface, in two forms.
 Coulomb's law with a build-up over the length s_0 (the shear of skin and sock before they slide). The
 answer has no history, so that it depends neither on load steps nor on the penalty.
 
-*Coulomb* follows the slip step by step. The mean slip since the last accepted step, s_A = 1/w_A sum_q W phi_A (1 - n n)(du_s - du_t), gives
-the
-trial traction tau0_A + eps s_A, cut to |tau_A| <= mu p_A; a rough contact does not cut it. Its
-virtual work is
-sum_A w_A tau_A . ds_A. Sticking vertices have a symmetric tangent, slipping ones do not.
+*Coulomb* follows the slip step by step. The mean slip since the last accepted step,
+s_A = 1/w_A sum_q W phi_A (1 - n n)(du_s - du_t), gives the trial traction tau0_A + eps s_A, cut to
+|tau_A| <= mu p_A; a rough contact does not cut it. Its virtual work is sum_A w_A tau_A . ds_A.
+Sticking vertices have a symmetric tangent, slipping ones do not.
 """
 
 from __future__ import annotations
@@ -56,8 +55,7 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Sl
 
     With infinite friction the vertices marked by ``stick`` (v,) hold, the others are free.
     """
-    v, d = len(pressure), x.shape[1]
-    vertex, share = pair.vertex, pair.share
+    d, vertex, share = x.shape[1], pair.vertex, pair.share
     mean = _mean_slip(x - memory.x, pair, pair.normal, area)
     trial = memory.traction_MPa + penalty * mean
     rough = np.isinf(friction)

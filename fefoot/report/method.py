@@ -40,7 +40,7 @@ def assumptions(case: Case) -> list[str]:
                   "that the whole ground reaction is the activity's.",
          "frictionless": "Contact between foot, device and ground is without friction.",
          "coulomb": "Contact between foot, device and ground has a coefficient of friction of "
-                    f"{case.solver.friction:g}, followed step by step."}[case.contact_law],
+                    f"{case.solver.friction:g}, followed step by step."}[case.solver.contact],
         "Each instant is an equilibrium on its own: no inertia, no muscle activity that changes "
         "because of the device, no shoe.",
     ]

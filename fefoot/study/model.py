@@ -28,10 +28,8 @@ from ..mechanics.system import System
 # Penalties start the augmented Lagrangian; the answer does not depend on them.
 SKIN_PENALTY_MPa_per_mm = 1.0
 SOLE_PENALTY_MPa_per_mm = 10.0
-SKIN_FRICTION, GRIP_MM = 0.5, 1.0
-"""Skin or sock on device or ground: a coefficient of the order measured on skin (recalled: Zhang & Mak
-1999, Prosthet Orthot Int 23:135-141, mean 0.46 over materials), and the slip over which it builds up
-(assumed)."""
+GRIP_MM = 1.0
+"""Slip over which the friction of skin or sock builds up (assumed)."""
 SOFT_START, BARRIER_N_per_mm = 0.1, (1e-4, 1e-5)
 # The device is kept from sliding on the ground, like an insole by the shoe.
 HOLD_N_per_mm = 50.0
@@ -74,8 +72,8 @@ class Question:
     factors: tuple[tuple[str, float], ...] | None = None
     mesh_size_mm: float = 4.0
     fascia: str = "cable"
-    friction: float = SKIN_FRICTION
-    grip_mm: float = GRIP_MM
+    friction: float = math.inf
+    grip_mm: float = 0.0
     penalty_factor: float = 1.0
 
 

@@ -137,14 +137,15 @@ def _solids(q, mesh: Mesh, points) -> list[Solid]:
 
 
 def _contacts(q, mesh, points, skin, plate) -> list[Contact]:
-    shared = dict(friction=q.friction, grip_mm=q.grip_mm if q.friction else 0.0,
-                  soft_start=SOFT_START, barrier_N_per_mm=BARRIER_N_per_mm)
+    gripping = q.grip_mm > 0.0
+    shared = dict(friction=q.friction, grip_mm=q.grip_mm, soft_start=SOFT_START if gripping else 1.0,
+                  barrier_N_per_mm=BARRIER_N_per_mm if gripping else BARRIER_N_per_mm[1:] * 2)
     soft = SKIN_PENALTY_MPa_per_mm * q.penalty_factor
+    sole = SOLE_PENALTY_MPa_per_mm * q.penalty_factor * (5.0 if gripping else 1.0)
     out = [Contact("foot on ground", points, skin, plate, penalty_MPa_per_mm=soft, **shared)]
     if "device_top" in mesh.facets:
         out.append(Contact("foot on device", points, skin, mesh.facets["device_top"],
                            penalty_MPa_per_mm=soft, **shared))
-        out.append(Contact(
-            "device on ground", points, mesh.facets["device_bottom"], plate,
-            penalty_MPa_per_mm=SOLE_PENALTY_MPa_per_mm * q.penalty_factor, **shared))
+        out.append(Contact("device on ground", points, mesh.facets["device_bottom"], plate,
+                           penalty_MPa_per_mm=sole, **shared))
     return out

@@ -62,6 +62,6 @@ def heel_share(instant: Instant) -> float:
 
 def friction(case: Case) -> tuple[float, float]:
     """Return the coefficient of friction (infinite: rough) and its build-up length, mm."""
-    law = case.contact_law
+    law = case.solver.contact
     grip_mm = GRIP_MM if law == "gripping" else 0.0
     return {"frictionless": 0.0, "rough": math.inf}.get(law, case.solver.friction), grip_mm

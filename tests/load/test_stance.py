@@ -117,7 +117,8 @@ def test_behind_the_ankle_the_tibialis_anterior_takes_over(braking):
     # moments about the ankle, anticlockwise positive: the ground's vertical and fore-aft force
     ground = force * (where - ankle[0]) - shear * (height - ankle[1])
     tendons = sum(tension_N(braking, n) * arm_mm(braking, n)
-                  for n in ("tibialis_anterior", "tibialis_posterior", "toe_flexors"))
+                  for n in ("tibialis_anterior", "tibialis_posterior", "toe_flexors",
+                            "peroneus_longus"))
     # the passive stiffness of the ankle, 0.5 N m/rad, is left out by hand
     assert tendons == pytest.approx(ground, abs=0.01 * abs(force * 30.0))
     assert arm_mm(braking, "tibialis_anterior") < -25.0
