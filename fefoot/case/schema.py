@@ -65,7 +65,7 @@ def _number(name, unit, low, high, default, doc):
 CASE = (
     Key("title", "text", "what the case is about", "untitled case"),
     Key("expect", "text", "what the author expects to see, in one or two sentences", ""),
-    Key("model", "choice", "the slice that is solved", choices=MODELS),
+    Key("model", "choice", "what is solved: a slice, or the whole foot", choices=MODELS),
     Key("target", "choice", "the tissue in question", choices=tuple(TISSUES)),
 )
 PERSON = (
@@ -109,7 +109,8 @@ LAYER = (
     _number("thickness_mm", "mm", MINIMUM_LAYER_MM, 30, REQUIRED, "thickness of the layer"),
 )
 SOLVER = (
-    _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at the sole"),
+    _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at "
+            "the sole. The whole foot has two meshes: from 6 mm on the coarse one is taken"),
     Key("contact", "choice",
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
         "coulomb (step by step), or frictionless", "rough",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MODELS = ("sagittal", "rearfoot")
+MODELS = ("sagittal", "rearfoot", "foot3d")
 
 
 @dataclass(frozen=True)
@@ -16,36 +16,53 @@ class Tissue:
     quantities: tuple[str, ...]
 
 
-_SAGITTAL, _REARFOOT, _BOTH = ("sagittal",), ("rearfoot",), MODELS
+_SAGITTAL, _FOOT = ("sagittal",), ("foot3d",)
+_LONG, _ACROSS, _ALL = ("sagittal", "foot3d"), ("rearfoot", "foot3d"), MODELS
 _CABLE = ("tension_N", "stretch_percent")
 _SOLE = ("peak_pressure_kPa", "mean_pressure_kPa", "load_share_percent")
 _PAD = (*_SOLE, "strain_energy_density_kPa", "compression_percent")
 _JOINT = ("force_N", "moment_Nm", "rotation_degrees")
+_LINK = ("force_N", "rotation_degrees")
 
 TISSUES: dict[str, Tissue] = {
-    "plantar_fascia": Tissue("plantar fascia", _SAGITTAL, _CABLE),
-    "achilles": Tissue("Achilles tendon", _SAGITTAL, ("tension_N",)),
-    "spring_ligament": Tissue("spring (calcaneonavicular) ligament", _SAGITTAL, _CABLE),
-    "long_plantar_ligament": Tissue("long plantar ligament", _SAGITTAL, _CABLE),
-    "short_plantar_ligament": Tissue("short plantar ligament", _SAGITTAL, _CABLE),
-    "tibialis_posterior": Tissue("tibialis posterior tendon", _BOTH, _CABLE),
-    "tibialis_anterior": Tissue("tibialis anterior tendon", _SAGITTAL, ("tension_N",)),
+    "plantar_fascia": Tissue("plantar fascia", _LONG, _CABLE),
+    "achilles": Tissue("Achilles tendon", _LONG, ("tension_N",)),
+    "spring_ligament": Tissue("spring (calcaneonavicular) ligament", _LONG, _CABLE),
+    "long_plantar_ligament": Tissue("long plantar ligament", _LONG, _CABLE),
+    "short_plantar_ligament": Tissue("short plantar ligament", _LONG, _CABLE),
+    "tibialis_posterior": Tissue("tibialis posterior tendon", _ALL, _CABLE),
+    "tibialis_anterior": Tissue("tibialis anterior tendon", _LONG, ("tension_N",)),
     "toe_flexors": Tissue("long toe flexor tendons", _SAGITTAL, _CABLE),
-    "heel_pad": Tissue("heel pad", _BOTH, _PAD),
-    "metatarsal_pad": Tissue("soft tissue under the metatarsal heads", _SAGITTAL, _PAD),
-    "midfoot_sole": Tissue("sole under the midfoot", _SAGITTAL, _SOLE),
-    "shaft_sole": Tissue("sole under the metatarsal shafts", _SAGITTAL, _SOLE),
-    "toe_pads": Tissue("soft tissue under the toes", _SAGITTAL, _SOLE),
-    "deltoid_ligament": Tissue("deltoid ligament", _REARFOOT, _CABLE),
-    "calcaneofibular_ligament": Tissue("calcaneofibular ligament", _REARFOOT, _CABLE),
-    "subtalar_joint": Tissue("subtalar joint", _BOTH, _JOINT),
-    "ankle_joint": Tissue("ankle joint", _SAGITTAL, _JOINT),
+    "heel_pad": Tissue("heel pad", _ALL, _PAD),
+    "metatarsal_pad": Tissue("soft tissue under the metatarsal heads", _LONG, _PAD),
+    "midfoot_sole": Tissue("sole under the midfoot", _LONG, _SOLE),
+    "shaft_sole": Tissue("sole under the metatarsal shafts", _LONG, _SOLE),
+    "toe_pads": Tissue("soft tissue under the toes", _LONG, _SOLE),
+    "deltoid_ligament": Tissue("deltoid ligament", _ACROSS, _CABLE),
+    "calcaneofibular_ligament": Tissue("calcaneofibular ligament", _ACROSS, _CABLE),
+    "subtalar_joint": Tissue("subtalar joint", _ALL, _JOINT),
+    "ankle_joint": Tissue("ankle joint", _LONG, _JOINT),
     "midtarsal_joint": Tissue("midtarsal joint", _SAGITTAL, _JOINT),
     "tarsometatarsal_joint": Tissue("tarsometatarsal joint", _SAGITTAL, _JOINT),
     "metatarsophalangeal_joint": Tissue("metatarsophalangeal joint", _SAGITTAL, _JOINT),
     "metatarsal_shaft": Tissue("metatarsal shaft", _SAGITTAL, ("bending_stress_MPa",)),
+    **{f"plantar_fascia_{ray}": Tissue(f"slip {ray} of the plantar fascia", _FOOT, _CABLE)
+       for ray in range(1, 6)},
+    "deep_transverse_ligament": Tissue(
+        "deep transverse metatarsal ligament, its most loaded part", _FOOT, _CABLE),
+    "flexor_hallucis_longus": Tissue("flexor hallucis longus tendon", _FOOT, _CABLE),
+    "flexor_digitorum_longus": Tissue("flexor digitorum longus tendons", _FOOT, _CABLE),
+    "peroneus_longus": Tissue("peroneus longus tendon", _FOOT, _CABLE),
+    "peroneus_brevis": Tissue("peroneus brevis tendon", _FOOT, _CABLE),
+    "talonavicular_joint": Tissue("talonavicular joint", _FOOT, _LINK),
+    "calcaneocuboid_joint": Tissue("calcaneocuboid joint", _FOOT, _LINK),
+    "cuboid_midfoot_joint": Tissue("joint of cuboid and medial midfoot", _FOOT, _LINK),
+    **{f"tarsometatarsal_joint_{ray}": Tissue(f"tarsometatarsal joint {ray}", _FOOT, _LINK)
+       for ray in range(1, 6)},
+    **{f"metatarsophalangeal_joint_{ray}": Tissue(
+        f"metatarsophalangeal joint {ray}", _FOOT, _LINK) for ray in range(1, 6)},
     "whole_foot": Tissue(
-        "the whole foot", _BOTH,
+        "the whole foot", _ALL,
         ("pressure_centre_percent", "pressure_centre_mm", "navicular_drop_mm")),
 }
 """Every tissue by name; tension is positive."""

@@ -36,9 +36,10 @@ from .surface import area_normal, cast, neighbours, node_normals, search
 
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
-SLOW, BOOST, MOST_BOOST = 1 / 3, 8.0, 4096.0
-MATTERS = 1e-2
-"""Share of the largest pressure that a vertex must carry to have its penalty raised."""
+SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 8.0, 4096.0, 1e-5
+MATTERS = 1e-3
+"""Share of the largest pressure by which a vertex with a barrier must still change to have its penalty
+raised."""
 CUT = 10.0
 """Smoothing lengths beyond which a smoothed pressure is zero."""
 
@@ -320,7 +321,7 @@ class Contact:
         pair = self._pairs(x, rays)
         pressure, slope, stored, gap, seen, penalty = self._pressure(pair, rays, memory)
         area = np.maximum(rays.area, 1e-300)
-        energy = float((area / penalty)[seen] @ (stored - 0.5 * memory.pressure_MPa**2)[seen])
+        energy = float((area[seen] / penalty[seen]) @ (stored - 0.5 * memory.pressure_MPa**2)[seen])
         force = np.einsum("nv,nv->n", pair.share, pressure[pair.vertex])
         point_force = force[:, None] * pair.a
         rub = None
@@ -385,12 +386,15 @@ class Contact:
     def augmented(self, memory: Memory, status: Status) -> Memory:
         """Return the memory with the multipliers replaced by the present pressures.
 
-        Where a vertex that matters still penetrates and its gap has not shrunk to a third, its
-        penalty is raised.
+        Where a loaded vertex's gap has not shrunk to a third, its penalty is raised; with a barrier,
+        under which a gap stays open, only where it penetrates and its pressure still changes.
         """
         gap, pressure = np.abs(status.gap_mm), status.pressure_MPa
-        slow = ((pressure > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
-                & (gap > SLOW * memory.gap_mm))
+        slow = gap > np.maximum(SLOW * memory.gap_mm, SMALL_MM)
+        if memory.barrier_N_per_mm:
+            change = np.abs(pressure - memory.pressure_MPa)
+            slow &= (change > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
+        slow &= pressure > 0
         boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
         barrier = max(0.1 * memory.barrier_N_per_mm, self.barrier_N_per_mm[1])
         return replace(memory, pressure_MPa=pressure, boost=boost, gap_mm=gap,

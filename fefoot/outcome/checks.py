@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ..load.stance import pressure_centre_mm
+from ..load.stance3d import pressure_centre3d_mm
+from .checks3d import moment_error3d_Nm
 from .forces import cable_moment_Nm, moment_Nm, sole_forces_N
 from .values import Check
 
@@ -13,9 +15,9 @@ LEVER_MM = 100.0
 
 def checks(solved) -> tuple[Check, ...]:
     """Return the checks of a solved model, each with its limit."""
-    model, solution = solved.model, solved.solution
-    evaluation, demand = solution.evaluation, solved.demand
-    _, ground_N = pressure_centre_mm(model.system, evaluation, model.ground_y_mm(solved))
+    solution, demand = solved.solution, solved.demand
+    evaluation = solution.evaluation
+    at, ground_N = _pressure_centre(solved)
     sole = sole_forces_N(solved)
     weight = demand.vertical_N
     rows = [
@@ -36,7 +38,6 @@ def checks(solved) -> tuple[Check, ...]:
          "minus the smallest ratio of current to unloaded volume of an element"),
     ]
     if demand.pressure_centre_mm is not None and solution.load.balance is not None:
-        at, _ = pressure_centre_mm(model.system, evaluation, model.ground_y_mm(solved))
         rows.append(("centre of pressure", abs(
             at - solution.load.balance.wanted_mm(solution.state.x)), 0.01, "mm",
             "distance from where the activity wants it"))
@@ -44,9 +45,20 @@ def checks(solved) -> tuple[Check, ...]:
                  for name, value, limit, unit, doc in rows)
 
 
+def _pressure_centre(solved) -> tuple[float, float]:
+    """Return where along the ground and how large the ground reaction is, mm and N."""
+    model, evaluation = solved.model, solved.solution.evaluation
+    if model.system.coordinates.dim == 2:
+        return pressure_centre_mm(model.system, evaluation, model.ground_y_mm(solved))
+    at, force_N = pressure_centre3d_mm(model.system, evaluation, model.ground_y_mm(solved))
+    return float(at[0]), force_N
+
+
 def _moment_error(solved, sole) -> float:
     model, solution = solved.model, solved.solution
     scale = solved.demand.vertical_N * LEVER_MM * 1e-3
+    if model.system.coordinates.dim == 3:
+        return abs(moment_error3d_Nm(solved, sole)) / scale
     co = model.system.coordinates
     if model.question.model == "rearfoot":
         spins = [co.body_slice(b).start + 2 for b in range(co.bodies)

@@ -22,6 +22,10 @@ PAD_DEPTH_SHARE = 0.5
 
 def measures(solved) -> tuple[Measure, ...]:
     """Return every measure of a solved model."""
+    if solved.model.question.model == "foot3d":
+        from .measures3d import measures3d
+
+        return measures3d(solved)
     out = [*_cables(solved), *_sole_pressures(solved), *_pads(solved), *_joints(solved)]
     if solved.model.question.model == "sagittal":
         out.append(_shaft(solved))

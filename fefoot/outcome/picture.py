@@ -12,6 +12,10 @@ from .values import Picture
 
 def picture(solved) -> Picture:
     """Return what a picture of a solved model needs."""
+    if solved.model.question.model == "foot3d":
+        from .picture3d import picture3d
+
+        return picture3d(solved)
     model, solution = solved.model, solved.solution
     x = solution.state.x
     bones = {}

@@ -74,6 +74,9 @@ class Picture:
     ground_y_mm : float
     centre_of_pressure_mm : float
         Position along the section; nan when there is none.
+    view : {"section", "print"}
+        A deformed section; or the sole of the whole foot in plan, points (x, z), with contact
+        pressure in place of stress.
     """
 
     points: np.ndarray
@@ -85,6 +88,7 @@ class Picture:
     contacts: dict[str, tuple[np.ndarray, np.ndarray]]
     ground_y_mm: float
     centre_of_pressure_mm: float
+    view: str = "section"
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ _SECTION = {
     "rearfoot": "The foot is a slice across the heel. It is computed as plane strain with an "
                 "effective length, so the slice carries the load of the heel. What happens along "
                 "the foot, from heel to toe, is not in it.",
+    "foot3d": "The foot is computed whole, in three dimensions.",
 }
 
 
@@ -44,7 +45,7 @@ def assumptions(case: Case) -> list[str]:
         "Each instant is an equilibrium on its own: no inertia, no muscle activity that changes "
         "because of the device, no shoe.",
     ]
-    if case.model == "sagittal":
+    if case.model != "rearfoot":
         lines.append("The pull of the Achilles tendon follows from where the load acts: it "
                      "balances the moment about the ankle.")
     return lines

@@ -37,6 +37,8 @@ from .wording import (
 
 PICTURE_DPI, MANY_PICTURES, LOW_DPI = 180, 6, 110
 COSTS_SHOWN = 6
+SEEN = {"sagittal": "slice: along the foot", "rearfoot": "slice: across the heel",
+        "foot3d": "the whole foot"}
 
 Sheets = dict[str, list[tuple[str, object, str]]]
 
@@ -113,8 +115,8 @@ def _head(case: Case, shown: Comparison, comparisons) -> str:
             f"{shown.stance_percent:.3g} %" if len(comparisons) > 1
             else f"at {shown.stance_percent:.3g} % of stance")
     facts = (f"{person.side} foot, {person.length_mm:g} mm long, body mass "
-             f"{person.body_mass_kg:g} kg · {case.activity.activity.title}, {when} · slice: "
-             f"{'along the foot' if case.model == 'sagittal' else 'across the heel'}")
+             f"{person.body_mass_kg:g} kg · {case.activity.activity.title}, {when} · "
+             f"{SEEN[case.model]}")
     return (f'<header><p class="kind">Foot and device: computed comparison</p>'
             f"<h1>{text(case.title)}</h1>"
             f'<p class="question">{text(question)}</p><p class="facts">{text(facts)}</p></header>')
@@ -234,15 +236,19 @@ def _pictures(case: Case, shown: Comparison) -> str:
     limits = shared_limits(shown.outcomes)
     if limits is None:
         return ""
+    printed = case.model == "foot3d"
     dpi = PICTURE_DPI if len(shown.outcomes) <= MANY_PICTURES else LOW_DPI
     bar = _figure(
-        _image(svg_uri(colour_bar(limits)), "Colour bar of equivalent stress, 0 to "
+        _image(svg_uri(colour_bar(limits, printed)), "Colour bar of "
+               f"{'contact pressure' if printed else 'equivalent stress'}, 0 to "
                f"{limits.stress_kPa:.0f} kPa", "bar"),
         "One colour range, one pressure range and one line width per newton for all pictures. "
-        "Pale: bones. Grey: device. Blue-green lines: tendons and ligaments, thicker with more "
-        "tension, dotted where slack"
+        + ("The sole from above, medial side down, coloured by the pressure on it. " if printed
+           else "Pale: bones. Grey: device. ")
+        + "Blue-green lines: tendons and ligaments, thicker with more tension, dotted where slack"
         + ("; strong blue: the target." if case.target in _cables(shown) else ".")
-        + " Under each foot: contact pressure on the sole; dashed: centre of pressure.", "key")
+        + f" Under each foot: {'largest ' if printed else ''}contact pressure on the sole; dashed: "
+        "centre of pressure.", "key")
     figures, row = [], leading_row(case, shown)
     for i, (name, outcome) in enumerate(zip(labels(shown.outcomes), shown.outcomes, strict=True)):
         if outcome.failure is not None or outcome.picture is None:
@@ -252,7 +258,8 @@ def _pictures(case: Case, shown: Comparison) -> str:
             continue
         peak = max((float(p.max(initial=0.0)) for _, p in outcome.picture.contacts.values()),
                    default=0.0)
-        alt = (f"Deformed slice of the foot, {name}: stress in the soft tissue, bones, cables "
+        alt = (f"{'Print' if printed else 'Deformed slice'} of the foot, {name}: "
+               f"{'' if printed else 'stress in the soft tissue, bones, '}cables "
                f"({', '.join(cable_names(outcome))}) and contact pressure up to {peak:.0f} kPa")
         image = _image(png_uri(section_picture(outcome, limits, case.target, case.model), dpi), alt)
         value = "" if row is None or row.values[i] is None else (
@@ -266,7 +273,8 @@ def _pictures(case: Case, shown: Comparison) -> str:
                "Contact pressure along the sole, one line per condition", "chart"),
         "Contact pressure on the sole, all conditions.")
     grid = f'<div class="pictures {case.model}">{"".join(figures)}</div>'
-    return _section("pictures", "Inside the foot", bar + grid + profile)
+    title = "Under the foot" if printed else "Inside the foot"
+    return _section("pictures", title, bar + grid + profile)
 
 
 def _cables(shown: Comparison) -> set[str]:

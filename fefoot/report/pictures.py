@@ -62,9 +62,10 @@ def shared_limits(outcomes: Sequence[Outcome]) -> Limits | None:
     sole = [np.max(p.contacts["foot"][1], initial=0.0) for p in pictures if "foot" in p.contacts]
     tension = [force for p in pictures for _, force in p.cables.values()]
     low, high = points[:, 0].min(), points[:, 0].max()
+    ground = -4.0 if pictures[0].view == "section" else float(points[:, 1].min()) - MARGIN_MM
     return Limits(
         (float(low - MARGIN_MM), float(high + MARGIN_MM)),
-        (-4.0, float(min(points[:, 1].max(), HIGHEST_MM)) + 4.0),
+        (ground, float(min(points[:, 1].max(), HIGHEST_MM)) + 4.0),
         _positive(np.percentile(np.concatenate(stress), STRESS_PERCENTILE)),
         _positive(max(sole or pressure, default=0.0)),
         _positive(max(tension, default=0.0)),
@@ -86,7 +87,7 @@ def section_picture(outcome: Outcome, limits: Limits, target: str = "", model: s
         From `shared_limits` over all conditions of the instant.
     target : str
         Tissue that is drawn in the colour of emphasis where it is a cable.
-    model : {"sagittal", "rearfoot"}
+    model : {"sagittal", "rearfoot", "foot3d"}
         Names the horizontal axis.
 
     Returns
@@ -99,7 +100,7 @@ def section_picture(outcome: Outcome, limits: Limits, target: str = "", model: s
     picture = outcome.picture
     wide = limits.across_mm[1] - limits.across_mm[0]
     high = limits.up_mm[1] - limits.up_mm[0]
-    width = 5.4 if model == "sagittal" else 4.2
+    width = 4.2 if model == "rearfoot" else 5.4
     left, right, strip, gap, foot = 0.58, 0.08, 0.66, 0.06, 0.42
     tall = (width - left - right) * high / wide
     height = tall + strip + gap + foot + 0.05
@@ -118,7 +119,8 @@ def section_picture(outcome: Outcome, limits: Limits, target: str = "", model: s
             upper.fill(*(outline - shift).T, facecolor=BONE, edgecolor=INK, linewidth=0.7, zorder=3)
         for name, (path, force) in picture.cables.items():
             _cable(upper, path - shift, force, limits, name == target)
-        upper.plot(limits.across_mm, (0, 0), color=INK, linewidth=1.1, zorder=1)
+        if picture.view == "section":
+            upper.plot(limits.across_mm, (0, 0), color=INK, linewidth=1.1, zorder=1)
         _pressure(lower, picture, limits, model)
     return figure
 
@@ -186,12 +188,12 @@ def _pressure(axes, picture, limits, model) -> None:
 
 def across_title(model: str) -> str:
     """Return the title of the axis along a section."""
-    return ("mm from the back of the heel" if model == "sagittal"
-            else "mm from the middle of the heel: medial (−) to lateral (+)")
+    return ("mm from the middle of the heel: medial (−) to lateral (+)" if model == "rearfoot"
+            else "mm from the back of the heel")
 
 
-def colour_bar(limits: Limits):
-    """Return a figure with the one colour bar of all section pictures."""
+def colour_bar(limits: Limits, printed: bool = False):
+    """Return a figure with the one colour bar of all pictures: of stress, or of a print's pressure."""
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
@@ -202,7 +204,8 @@ def colour_bar(limits: Limits):
         bar = figure.colorbar(
             ScalarMappable(Normalize(0.0, limits.stress_kPa), stress_map()), cax=axes,
             orientation="horizontal", extend="max")
-        bar.set_label("equivalent stress in the soft tissue, kPa", fontsize=8)
+        bar.set_label("contact pressure on the sole, kPa" if printed else
+                      "equivalent stress in the soft tissue, kPa", fontsize=8)
         bar.outline.set_linewidth(0.5)
         axes.tick_params(labelsize=8, length=2)
     return figure

@@ -45,7 +45,7 @@ class Question:
 
     Attributes
     ----------
-    model : {"sagittal", "rearfoot"}
+    model : {"sagittal", "rearfoot", "foot3d"}
     dimensions : Dimensions
     tissue : Material
     materials : dict of str to Material
@@ -159,6 +159,10 @@ def build(question: Question) -> Model:
     MeshError, InputError
         From meshing and from sections that miss the device.
     """
+    if question.model == "foot3d":
+        from .model3d import build3d
+
+        return build3d(question)
     q = question
     foot = morphed(reference_mesh(q.model, q.mesh_size_mm, q.fascia == "mesh"), q.model,
                    q.dimensions)

@@ -41,13 +41,13 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
 def demand(case: Case, instant: Instant) -> Demand:
     """Return the ground's demand on the section at one instant.
 
-    The sagittal section carries the whole force, with its centre of pressure. The rearfoot section
-    carries the heel's share, by the lever rule between heel and metatarsal heads, and finds its own
-    centre of pressure.
+    The sagittal section and the whole foot carry the whole force, with its centre of pressure. The
+    rearfoot section carries the heel's share, by the lever rule between heel and metatarsal heads,
+    and finds its own centre of pressure.
     """
     weight = case.person.body_mass_kg * GRAVITY_m_per_s2
     force = instant.vertical_bodyweights * weight
-    if case.model == "sagittal":
+    if case.model != "rearfoot":
         return Demand(force, instant.fore_aft_bodyweights * weight,
                       instant.pressure_centre_percent / 100.0 * case.person.length_mm)
     return Demand(force * heel_share(instant))

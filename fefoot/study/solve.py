@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import ConvergenceError
 from ..load.stance import Demand, Stance
+from ..load.stance3d import Stance3d
 from ..mechanics.events import Note, SolveDone, SolveStarted
 from ..mechanics.linear import LinearSolver
 from ..mechanics.newton import Settings, Solution, solve
@@ -41,8 +42,9 @@ class Solved:
 
 def stance_of(model: Model, demand: Demand) -> Stance:
     """Return the load path of a demand on a model."""
-    return Stance(model.system, model.ground, demand, model.structure.muscles(), 1,
-                  model.scale_nodes, model.ground_node)
+    kind = Stance3d if model.system.coordinates.dim == 3 else Stance
+    return kind(model.system, model.ground, demand, model.structure.muscles(), 1,
+                model.scale_nodes, model.ground_node)
 
 
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,

@@ -173,6 +173,7 @@ def write_fields(path: Path, comparisons) -> None:
             shown = outcome.picture
             if shown is None:
                 continue
+            view = shown.view
             points.append(np.column_stack([shown.points, np.zeros(len(shown.points))]))
             cells.append(shown.cells + first)
             stress.append(shown.stress_kPa)
@@ -182,9 +183,10 @@ def write_fields(path: Path, comparisons) -> None:
             first += len(shown.points)
     if not points:
         return
+    name = {"section": "equivalent_stress_kPa", "print": "contact_pressure_kPa"}[view]
     meshio.Mesh(
         np.concatenate(points), [("triangle6", np.concatenate(cells))],
-        point_data={"equivalent_stress_kPa": np.concatenate(stress)},
+        point_data={name: np.concatenate(stress)},
         cell_data={"condition": [np.concatenate(which)], "stance_percent": [np.concatenate(when)],
                    "is_device": [np.concatenate(device)]},
     ).write(path)

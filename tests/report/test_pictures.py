@@ -111,3 +111,18 @@ def test_signs_that_are_no_mathematics_and_foreign_letters_are_drawn():
         svg = base64.b64decode(svg_uri(figure).partition(",")[2]).decode()
         assert "$x^{" in svg and "足底" in svg
 
+
+
+def test_a_print_shows_the_sole_from_above_without_a_ground_line():
+    from fefoot.outcome.values import Outcome, Picture
+
+    points = np.array([[0.0, -40], [200, -40], [0, 40], [100, -40], [100, 0], [0, 0]])
+    shown = Picture(points, np.array([[0, 1, 2, 3, 4, 5]]), np.zeros(1, bool), np.full(6, 80.0), {},
+                    {}, {"foot": (np.array([[10.0, 0.0], [150.0, 0.0]]), np.array([80.0, 20.0]))},
+                    0.0, 90.0, "print")
+    outcome = Outcome("barefoot", "no device", 50.0, None, picture=shown)
+    limits = shared_limits([outcome])
+    assert limits.up_mm[0] < -40 and limits.up_mm[1] > 40
+    figure = section_picture(outcome, limits, model="foot3d")
+    assert not figure.axes[0].lines
+    assert "contact pressure" in colour_bar(limits, True).axes[0].get_xlabel()
