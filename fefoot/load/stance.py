@@ -5,16 +5,12 @@ The shank is held and the ankle turns freely, so moments about the ankle balance
     F_v (x_cop - x_ankle) + F_h h_ankle = T_achilles r_achilles - T_dorsiflexor r + other tendons.
 
 The Achilles force (or that of the dorsiflexors, when the centre of pressure has to lie behind) and
-the
-pitch of the foot are found together, by :mod:`fefoot.mechanics.balance`.
+the pitch of the foot are found together, by :mod:`fefoot.mechanics.balance`.
 
-With friction the ground is free to slide and the fore-aft force acts on it, so that the whole
-ground
+With friction the ground is free to slide and the fore-aft force acts on it, so that the whole ground
 reaction is as prescribed. Without friction the ground is held, contact carries what sideways force
-the
-surfaces' slopes produce, and the fore-aft force is shared over the sole in proportion to the
-vertical
-contact force.
+the surfaces' slopes produce, and the fore-aft force is shared over the sole in proportion to the
+vertical contact force.
 """
 
 from __future__ import annotations

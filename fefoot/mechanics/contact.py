@@ -1,10 +1,8 @@
 r"""Unilateral contact between two quadratic surfaces, with or without Coulomb friction.
 
 The soft *contact surface* carries a pressure that is linear between its nodes, and the gap is
-integrated over it (a mortar method), so that non-matching meshes transmit a uniform pressure
-exactly.
-A ray from each integration point along the surface's own smoothed normal, held fixed during
-Newton's
+integrated over it (a mortar method), so that non-matching meshes transmit a uniform pressure exactly.
+A ray from each integration point along the surface's own smoothed normal, held fixed during Newton's
 method, meets the *target* at the gap g. With weights W per reference area,
 
 .. math:: \bar g_A = \tfrac{1}{w_A}\sum_q W_q \varphi_A g_q, \quad
@@ -12,13 +10,12 @@ method, meets the *target* at the gap g. With weights W per reference area,
           \Pi = \sum_A \tfrac{w_A}{2\epsilon}(p_A^2 - \lambda_A^2)
 
 is the augmented Lagrangian (Alart & Curnier 1991, Comput Methods Appl Mech Eng 92:353-375; Popp,
-Gee
-& Wall 2009, IJNME 79:1354-1391, for mortar integration over segments with a continuous normal
+Gee & Wall 2009, IJNME 79:1354-1391, for mortar integration over segments with a continuous normal
 field).
-For frozen rays the Hessian is symmetric, and exact for a smooth target. After each solve lambda <-
-p, so the penalty sets
-the speed and not the answer. Sticking friction keeps the elastic slip tau / eps. The pressure is
-nominal: per reference area of the contact surface.
+For frozen rays the Hessian is symmetric, and exact for a smooth target. After each solve lambda <- p,
+so the penalty sets the speed and not the answer. Sticking friction keeps the elastic slip tau / eps.
+The pressure is nominal: per reference area of the contact surface. A *barrier* rounds the corner of
+max( , 0) so that p g tends to a tiny constant, whatever the penalty.
 """
 
 from __future__ import annotations

@@ -135,15 +135,15 @@ def test_a_shipped_case_on_a_coarse_mesh(tmp_path):
         encoding="utf-8")
 
 
-def test_the_same_case_twice_gives_the_same_digits(write, tmp_path, capsys):
+def test_the_same_case_twice_gives_the_same_digits(write, tmp_path):
     file = write(rearfoot_text(rest=FLAT))
-    assert main(["compare", str(file), "--out", str(tmp_path / "one")]) == 0
-    out = capsys.readouterr().out
-    assert out.splitlines()[-1] == f"results are in {tmp_path / 'one'}"
-    done = subprocess.run(
-        [sys.executable, "-m", "fefoot.cli", "compare", str(file), "--out", str(tmp_path / "two")],
-        env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    # in fresh processes: the linear solver's last digits depend on what a process has solved before
+    for run in ("one", "two"):
+        done = subprocess.run(
+            [sys.executable, "-m", "fefoot.cli", "compare", str(file), "--out", str(tmp_path / run)],
+            env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+        assert done.stdout.splitlines()[-1] == f"results are in {tmp_path / run}"
     for name in ("measures.csv", "history.csv", "resolved.toml"):
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
     case = read_case(file)
