@@ -28,6 +28,7 @@ import scipy.sparse as sp
 from .element import facet_shape, hat_shape
 from .friction import Slip, grip, slip
 from .pairs import Pairs, Rays, pairs
+from .rounding import positive_part
 from .segments import points_on
 from .surface import area_normal, cast, neighbours, node_normals, search
 
@@ -37,8 +38,6 @@ SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 8.0, 4096.0, 1e-5
 MATTERS = 1e-3
 """Share of the largest pressure by which a vertex with a barrier must still change to have its penalty
 raised."""
-CUT = 10.0
-"""Smoothing lengths beyond which a smoothed pressure is zero."""
 
 
 @dataclass(frozen=True)
@@ -181,30 +180,6 @@ def _rows(parts, width):
     return sp.csr_matrix(
         (values.ravel(), (nodes[:, None] * d + np.arange(d)).ravel(), start),
         shape=(len(length), width))
-
-
-def positive_part(trial, rounding):
-    """Return max(trial, 0) with its corner rounded over ``rounding``, its slope and its integral.
-
-    (t + sqrt(t^2 + r^2)) / 2, for which pressure times gap tends to r^2 / (4 penalty) whatever the
-    penalty; lowered to vanish ``CUT`` rounding lengths below zero.
-    """
-    sharp = rounding < 1e-12
-    r = np.where(sharp, 1.0, rounding)
-    t = np.clip(trial / r, -CUT, 1e150)
-    root = np.sqrt(t**2 + 1.0)
-    floor = 0.5 * (np.sqrt(CUT**2 + 1.0) - CUT)
-
-    def integral(t, root):
-        return 0.25 * (t**2 + t * root + np.arcsinh(t)) - floor * t
-
-    begin = integral(-CUT, np.sqrt(CUT**2 + 1.0))
-    top = np.maximum(trial, 0.0)
-    value = np.where(sharp, top, r * (0.5 * (t + root) - floor))
-    slope = np.where(sharp, trial > 0, np.where(t > -CUT, 0.5 * (1.0 + t / root), 0.0))
-    with np.errstate(over="ignore"):
-        stored = np.where(sharp, 0.5 * top**2, r * r * (integral(t, root) - begin))
-    return np.where(t > -CUT, value, 0.0), slope, stored
 
 
 class Contact:

@@ -34,12 +34,15 @@ def measures(solved) -> tuple[Measure, ...]:
 
 def sole_of(solved) -> Sole:
     """Return the pressure along the sole."""
-    system = solved.model.system
+    return sole(*foot_contacts(solved), solved.solution.state.x)
+
+
+def foot_contacts(solved):
+    """Return the contacts of the foot and their statuses."""
     pairs = [(c, s) for c, s in zip(
-        system.contacts, solved.solution.evaluation.status, strict=True)
+        solved.model.system.contacts, solved.solution.evaluation.status, strict=True)
         if c.name.startswith("foot")]
-    contacts, statuses = zip(*pairs, strict=True)
-    return sole(contacts, statuses, solved.solution.state.x)
+    return tuple(zip(*pairs, strict=True))
 
 
 def _cables(solved):

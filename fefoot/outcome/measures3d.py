@@ -30,12 +30,9 @@ def measures3d(solved) -> tuple[Measure, ...]:
 
 def sole_of3d(solved) -> Sole3d:
     """Return the pressure over the sole."""
-    system = solved.model.system
-    pairs = [(c, s) for c, s in zip(
-        system.contacts, solved.solution.evaluation.status, strict=True)
-        if c.name.startswith("foot")]
-    contacts, statuses = zip(*pairs, strict=True)
-    return sole3d(contacts, statuses, solved.solution.state.x)
+    from .measures import foot_contacts
+
+    return sole3d(*foot_contacts(solved), solved.solution.state.x)
 
 
 def _cables(solved):
