@@ -5,7 +5,7 @@ from dataclasses import astuple
 import numpy as np
 import pytest
 
-from fefoot.errors import InputError
+from fefoot.errors import InputError, MeshError
 from fefoot.foot import (
     REFERENCE,
     Dimensions,
@@ -15,6 +15,7 @@ from fefoot.foot import (
     fascia_centre,
     fascia_direction,
     lift,
+    mesh2d,
     morphed,
     section_bones,
     section_mesh,
@@ -22,6 +23,7 @@ from fefoot.foot import (
     skin_outline,
 )
 from fefoot.foot.anatomy import anatomy
+from fefoot.foot.fascia import fascia_edges
 from fefoot.mechanics.mesh import boundary_facets
 
 CASES = [("sagittal", False), ("sagittal", True), ("rearfoot", False)]
@@ -203,3 +205,12 @@ def test_other_sizes(size_mm):
     for name, fascia in CASES:
         mesh = section_mesh(name, size_mm, fascia)
         assert cell_quality(mesh.points, mesh.cells).min() > 0.3
+
+
+def test_outlines_that_cross_are_refused(monkeypatch):
+    lower, upper = fascia_edges()
+    drop = np.array([0.0, 12.0]) * np.sin(np.linspace(0.0, np.pi, len(lower)))[:, None]
+    bend = np.array([0.0, 12.0]) * np.sin(np.linspace(0.0, np.pi, len(upper)))[:, None]
+    monkeypatch.setattr(mesh2d, "fascia_edges", lambda: (lower - drop, upper - bend))
+    with pytest.raises(MeshError, match="cross near"):
+        section_mesh("sagittal", fascia=True)

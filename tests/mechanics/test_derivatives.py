@@ -102,7 +102,7 @@ def test_pressure(dim, rng):
     check(system, shaken(system, rng), Load(pressure=0.5), rng)
 
 
-def contact_pair(dim, friction=0.0, bump=0.05):
+def contact_pair(dim, friction=0.0, bump=0.05, **options):
     """Two blocks whose meshes do not match; their meeting faces are curved by ``bump`` mm."""
     low = block((3, 2, 2)[:dim], (3.0, 1.0, 2.0)[:dim], prefix="low:")
     high = block((4, 2, 3)[:dim], (2.0, 1.0, 1.4)[:dim], (0.4, 1.0, 0.3)[:dim], prefix="high:")
@@ -113,7 +113,7 @@ def contact_pair(dim, friction=0.0, bump=0.05):
     body[points[:, 1] < 0.1] = 1
     co = Coordinates(points, body, np.array([[1.0, 2.5, 1.0], [1.0, -1.0, 1.0]])[:, :dim])
     contact = Contact("c", points, mesh.facets["high:y0"], mesh.facets["low:y1"],
-                      penalty_MPa_per_mm=3.0, friction=friction)
+                      penalty_MPa_per_mm=3.0, friction=friction, **options)
     return System(co, solids=[Solid(points, mesh.cells, law("neo_hookean", E_MPa=1.0, nu=0.3))],
                   contacts=[contact])
 
