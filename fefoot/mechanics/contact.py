@@ -129,11 +129,14 @@ class Touch:
             use = np.flatnonzero(self.force_N > 0)
             pair = self.pair.taken(use)
             a, b = pair.bending(exact)
-            b = b * -self.force_N[use, None, None, None]
-            count = a.shape[1]
-            where = np.repeat(pair.nodes, count, axis=0), np.full(len(use) * count, a.shape[2])
-            left.append((*where, a.reshape(-1, a.shape[3])))
-            right.append((*where, b.reshape(-1, b.shape[3])))
+            factors = [(a, b * -self.force_N[use, None, None, None])]
+            if self.slip and exact:
+                factors.append(pair.sharing(self.slip.point_force_N[use]))
+            for a, b in factors:
+                count = a.shape[1]
+                where = np.repeat(pair.nodes, count, axis=0), np.full(len(a) * count, a.shape[2])
+                left.append((*where, a.reshape(-1, a.shape[3])))
+                right.append((*where, b.reshape(-1, b.shape[3])))
         return _rows(left, len(self.gradient)), _rows(right, len(self.gradient))
 
     def _vertex_rows(self, exact):
@@ -160,13 +163,12 @@ class Touch:
         pressure = -self.stiffness[vertex, None] * (summed(pair.own_a) if exact else gap)
         left, right = [(nodes, length, gap)], [(nodes, length, -pressure)]
         if slip:
-            # minus the slip's slope is sign (1 - n n), row by row
-            rub = [summed(e - slip.normal * slip.normal[:, i, None])
-                   for i, e in enumerate(np.eye(d))]
-            for i in range(d):
+            # minus the slip's slope is sign times that with the relative displacement, row by row
+            moved = [summed(slip.slope[:, i]) for i in range(d)]
+            for i, e in enumerate(np.eye(d)):
                 change = slip.coupling[vertex, i, None] * -pressure + sum(
-                    slip.local[vertex, i, j, None] * rub[j] for j in range(d))
-                left.append((nodes, length, rub[i]))
+                    slip.local[vertex, i, j, None] * moved[j] for j in range(d))
+                left.append((nodes, length, summed(e - slip.normal * slip.normal[:, i, None])))
                 right.append((nodes, length, change))
         return left, right
 

@@ -40,6 +40,8 @@ class Slip:
         Derivative of the traction with the pressure.
     normal : (n, d)
         Direction of each point across which slip is measured.
+    slope : (n, d, d)
+        Derivative of each point's slip with the relative displacement of surface and target.
     """
 
     traction_MPa: np.ndarray
@@ -48,6 +50,7 @@ class Slip:
     local: np.ndarray
     coupling: np.ndarray
     normal: np.ndarray
+    slope: np.ndarray
 
 
 def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Slip:
@@ -75,7 +78,7 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Sl
     if not rough:
         coupling[sliding & holds] = friction * unit[sliding & holds]
     point = across(pair.normal, np.einsum("nv,nvi->ni", share, traction[vertex]))
-    return Slip(traction, point, holds, local, coupling, pair.normal)
+    return Slip(traction, point, holds, local, coupling, pair.normal, _projector(pair.normal))
 
 
 def grip(x, reference, pressure, pair: Pairs, area, friction, build_up_mm) -> Slip:
@@ -91,8 +94,15 @@ def grip(x, reference, pressure, pair: Pairs, area, friction, build_up_mm) -> Sl
     local = np.eye(x.shape[1]) - ratio[:, :, None] * ratio[:, None, :]
     local = local * np.where(holds, friction * pressure / (length * area), 0.0)[:, None, None]
     point = np.einsum("nv,nvi->ni", pair.share, traction[pair.vertex])
+    # a point that wanders over the target meets there another displacement
+    drift = np.einsum("nij,njk->nik", pair.target_gradient(x - reference), pair.dual())
+    project = _projector(pair.direction)
     return Slip(traction, across(pair.direction, point), holds, local, friction * ratio,
-                pair.direction)
+                pair.direction, project - project @ drift)
+
+
+def _projector(normal):
+    return np.eye(normal.shape[1]) - normal[:, :, None] * normal[:, None, :]
 
 
 def _mean_slip(move, pair: Pairs, normal, area):

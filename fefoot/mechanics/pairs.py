@@ -119,13 +119,9 @@ class Pairs:
 
         Symmetric, or with ``exact`` the derivative of the force itself.
         """
-        d = self.a.shape[1]
-        slope, tangent = facet_shape(self.place)[1], self._tangent()
-        dual = np.linalg.inv(np.concatenate([tangent, -self.direction[..., None]], 2))[:, : d - 1]
-        shift = -self.sign[:, None, :, None] * dual[:, :, None]
-        turn = np.zeros_like(shift)
-        own = self.nodes.shape[1] - slope.shape[1]
-        turn[:, :, own:] = slope.transpose(0, 2, 1)[..., None] * self.a[:, None, None]
+        d, tangent = self.a.shape[1], self._tangent()
+        shift = -self.sign[:, None, :, None] * self.dual()[:, :, None]
+        turn = self._turning(self.a)
         a_slope = np.stack([
             (self._a_at(self.place + step) - self._a_at(self.place - step)) / (2 * STEP)
             for step in STEP * np.eye(d - 1)], 1)
@@ -135,6 +131,28 @@ class Pairs:
         bend = 0.5 * (bend + bend.transpose(0, 2, 1))
         return (np.concatenate([turn, shift], 1),
                 np.concatenate([shift, turn + np.einsum("nij,njwd->niwd", bend, shift)], 1))
+
+    def sharing(self, force: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return factors of how the target's nodes share forces (n, d) as the points wander."""
+        return self._turning(force), self.sign[:, None, :, None] * self.dual()[:, :, None]
+
+    def dual(self) -> np.ndarray:
+        """Return the vectors e_i (n, d - 1, d) with which the point's place on the target changes."""
+        matrix = np.concatenate([self._tangent(), -self.direction[..., None]], 2)
+        return np.linalg.inv(matrix)[:, : self.a.shape[1] - 1]
+
+    def target_gradient(self, field: np.ndarray) -> np.ndarray:
+        """Return the derivatives (n, d, d - 1) of a nodal field (nodes, d) along the target."""
+        slope = facet_shape(self.place)[1]
+        other = self.nodes[:, self.nodes.shape[1] - slope.shape[1]:]
+        return np.einsum("nki,nkj->nij", field[other], slope)
+
+    def _turning(self, vectors):
+        slope = facet_shape(self.place)[1]
+        turn = np.zeros((len(slope), slope.shape[2], *self.nodes.shape[1:], vectors.shape[1]))
+        own = self.nodes.shape[1] - slope.shape[1]
+        turn[:, :, own:] = slope.transpose(0, 2, 1)[..., None] * vectors[:, None, None]
+        return turn
 
     def _a_at(self, place):
         return _per_gap(_smooth_normal(place, self.node_normal), self.direction)

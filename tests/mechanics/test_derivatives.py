@@ -285,3 +285,23 @@ def test_rough_contact_on_a_flat_target(dim, rng):
     idle = contact.rays(x, replace(slipped, loaded=np.zeros_like(memory.loaded)))
     assert not idle.stick.any()
     assert not contact.evaluate(x, idle, slipped)[3].traction_MPa.any()
+
+
+@pytest.mark.parametrize("dim", [2, 3])
+def test_gripping_contact(dim, rng):
+    """Friction of the whole slip: below mu p, without history, with an exact tangent."""
+    system = contact_pair(dim, friction=0.4, grip_mm=0.02, barrier_N_per_mm=(1e-3, 1e-3))
+    contact = system.contacts[0]
+    x = system.coordinates.points + 0.01 * rng.normal(size=system.coordinates.points.shape)
+    memory, rays = loaded(contact, x)
+    _, gradient, hessian, status = contact.evaluate(x, rays, memory, exact=True)
+    friction = np.linalg.norm(status.traction_MPa, axis=1)
+    assert (friction > 0.05 * status.pressure_MPa).any()
+    assert (friction < 0.4 * status.pressure_MPa).all()
+    elsewhere = replace(memory, x=x + rng.normal(size=x.shape))
+    assert np.array_equal(contact.evaluate(x, rays, elsewhere)[1], gradient)
+    for _ in range(4):
+        v = rng.normal(size=x.shape)
+        expected = differences(contact, x, v.ravel(), rays, memory).reshape(x.shape)
+        found = (hessian @ v.ravel()).reshape(x.shape)
+        assert np.linalg.norm(found - expected) < 1e-6 * np.linalg.norm(expected)
