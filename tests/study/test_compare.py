@@ -173,6 +173,23 @@ def test_a_sagittal_case_twice_gives_the_same_digits(tmp_path):
         tmp_path / "two" / "measures.csv").read_bytes()
 
 
+@pytest.mark.slow
+def test_gripping_contact_forgets_penalty_and_load_steps():
+    """The issue's bar: peak pressures change by less than one percent when the penalty doubles."""
+    case = read_case(FASCIA)
+    case = replace(case, devices=case.devices[1:])
+    found = []
+    for factor in (1.0, 2.0):
+        solver = replace(case.solver, contact="gripping", penalty_factor=factor)
+        outcomes = compare(replace(case, solver=solver)).comparisons[0].outcomes
+        assert not any(o.failure for o in outcomes)
+        found.append({(o.name, m.tissue, m.quantity): m.value
+                      for o in outcomes for m in o.measures})
+    for key, value in found[0].items():
+        if key[2] in ("peak_pressure_kPa", "tension_N"):
+            assert found[1][key] == pytest.approx(value, rel=0.01, abs=0.2), key
+
+
 def test_without_a_device_only_the_bare_foot_is_solved(write, tmp_path):
     case = read_case(write(rearfoot_text()))
     result = compare(case, tmp_path / "run")
