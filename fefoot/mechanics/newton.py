@@ -371,7 +371,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         try:
             state, load, rays, evaluation, used = step.run(
                 state, load, memory, rays, tolerance, 2 * settings.iterations, number, least=1,
-                follow=index < settings.relay)
+                follow=index == 0)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:
