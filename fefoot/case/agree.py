@@ -28,6 +28,11 @@ def _model(case):
         }
 
 
+    if case.model != "sagittal" and case.solver.fascia == "meshed":
+        yield f"the {case.model} model holds the fascia only as cables", "solver.fascia", {
+            "value": "meshed", "allowed": "'cable'", "hint": "leave it out, or use the sagittal model"}
+
+
 def _person(case):
     person = case.person
     if case.model == "sagittal" and person.subtalar_axis_shift_mm != 0.0:

@@ -115,6 +115,9 @@ SOLVER = (
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
         "coulomb (step by step), or frictionless", "rough",
         choices=("rough", "gripping", "coulomb", "frictionless")),
+    Key("fascia", "choice", "in the sagittal model: a cable, or meshed fibres that press on the "
+        "tissue around them (their tensions agree within 10 %; some 30 % more time)", "cable",
+        choices=("cable", "meshed")),
     _number("friction", "", 0.05, 1.5, 0.5, "coefficient of friction of gripping and coulomb contact"),
     _number("penalty_factor", "", 0.1, 100, 1.0,
             "factor on the contact stiffness that the augmented Lagrangian starts from"),

@@ -51,6 +51,7 @@ class Solver:
 
     mesh_size_mm: float
     contact: str
+    fascia: str
     friction: float
     penalty_factor: float
     tolerance: float

@@ -42,6 +42,8 @@ class Settings:
         Iterations after which they stay fixed in any case.
     near : float
         Relative residual below which an indefinite matrix is used as it is.
+    exact : bool
+        Whether the matrix near the solution may be unsymmetric, as that of curved targets is.
     penetration_mm, pressure_change : float
         Augmentation stops when the deepest mean gap and the relative change of the contact
         pressure are below these.
@@ -64,6 +66,7 @@ class Settings:
     freeze: float = 1e-3
     follow: int = 8
     near: float = 2e-2
+    exact: bool = True
     penetration_mm: float = 0.002
     pressure_change: float = 2e-3
     adjustment: float = 1e-5
@@ -138,7 +141,7 @@ class _Step:
         """
         system, balance = self.system, load.balance
         pattern = system.pattern
-        exact = near and system.curved
+        exact = near and system.curved and self.settings.exact
         still = held if balance is None else np.append(held, balance.turn)
         pull = None if balance is None else balance.direction(system, evaluation)
         for attempt in range(10):

@@ -32,7 +32,10 @@ def assumptions(case: Case) -> list[str]:
         "Ligaments and tendons are cables that only pull, with one tension over their length."
         if case.model == "rearfoot" else
         "Ligaments, tendons and the plantar fascia are cables that only pull, with one tension "
-        "over their length.",
+        "over their length."
+        if case.solver.fascia == "cable" else
+        "Ligaments and tendons are cables that only pull, with one tension over their length. The "
+        "plantar fascia is a strip of stiff fibres along its length, bedded in the soft tissue.",
         "Soft tissue is one elastic material between skin and bone, computed with large "
         "deformations. It does not creep, swell or move blood.",
         {"gripping": f"Skin grips device and ground up to {case.solver.friction:g} times the "

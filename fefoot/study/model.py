@@ -164,7 +164,7 @@ def build(question: Question) -> Model:
 
         return build3d(question)
     q = question
-    foot = morphed(reference_mesh(q.model, q.mesh_size_mm, q.fascia == "mesh"), q.model,
+    foot = morphed(reference_mesh(q.model, q.mesh_size_mm, q.fascia == "meshed"), q.model,
                    q.dimensions)
     stiffness = dict(q.stiffness)
     frame = structure(
@@ -185,7 +185,7 @@ def build(question: Question) -> Model:
         for bone in () if body.loose else body.bones:
             body_of[mesh.nodes.get(f"bone:{bone}", np.zeros(0, int))] = bodies[body.name]
     extra = _Points(len(mesh.points))
-    cables = _cables(frame, bodies, extra, skip=q.fascia == "mesh")
+    cables = _cables(frame, bodies, extra, skip=q.fascia == "meshed")
     joints, links_springs, links = _joints(frame, bodies, extra)
     span = (foot.points[:, 0].min() - 60, foot.points[:, 0].max() + 60)
     plate = [extra.add((s, -lowered), bodies["ground"]) for s in (span[1], span[0], sum(span) / 2)]

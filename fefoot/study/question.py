@@ -35,7 +35,8 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
         shank_angle_degrees=instant.shank_angle_degrees,
         stiffness=(("plantar_fascia", factor),) if factor != 1.0 else (),
         mesh_size_mm=case.solver.mesh_size_mm, friction=coefficient, grip_mm=grip_mm,
-        penalty_factor=case.solver.penalty_factor)
+        penalty_factor=case.solver.penalty_factor,
+        fascia=case.solver.fascia)
 
 
 def demand(case: Case, instant: Instant) -> Demand:

@@ -20,9 +20,10 @@ CONTACT_SETTINGS = Settings(
     pressure_change=3e-3)
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
-NEAR_GRIPPING = 0.5
-"""Relative residual below which full steps with the exact matrix are taken: friction that builds up
-smoothly bears them from far off."""
+NEAR_SMOOTH = 0.5
+"""Relative residual below which full steps with the exact matrix are taken where friction builds up
+smoothly, which bears them from far off, or a meshed fascia turns, whose stiff fibres short steps
+would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 
 
@@ -64,9 +65,10 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     solver = LinearSolver(model.system.symmetric)
     if listener:
         listener(SolveStarted(label))
-    near = NEAR_GRIPPING if model.question.grip_mm else CONTACT_SETTINGS.near
+    smooth = model.question.grip_mm > 0 or model.question.fascia == "meshed"
+    near = NEAR_SMOOTH if smooth else CONTACT_SETTINGS.near
     settings = replace(CONTACT_SETTINGS, tolerance=tolerance, near=near,
-                       force_scale_N=demand.vertical_N)
+                       exact=model.system.coordinates.dim == 2, force_scale_N=demand.vertical_N)
     if start is not None:
         solution = _continue(model, stance, start, settings, solver, label, listener)
         return _finished(model, demand, stance, solution, began, solver, label, listener)

@@ -131,6 +131,8 @@ MESSAGES = {
     "unsafe name": (changed('name = "shell"', 'name = "../x"'), ["letters, digits"]),
     "wrong model": (changed('"plantar_fascia"', '"deltoid_ligament"'),
                     ["does not hold", "rearfoot"]),
+    "meshed fascia in another model": (
+        changed('model = "sagittal"', 'model = "rearfoot"'), ["fascia", "only as cables"]),
     "axis in sagittal": (changed("shift_mm = 0", "shift_mm = 2"), ["no subtalar axis"]),
     "narrow forefoot": (changed("width_mm = 98.5", "width_mm = 76").replace("= 65", "= 80"),
                         ["not wider than the heel"]),

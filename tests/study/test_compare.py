@@ -190,6 +190,20 @@ def test_gripping_contact_forgets_penalty_and_load_steps():
             assert found[1][key] == pytest.approx(value, rel=0.01, abs=0.2), key
 
 
+def test_a_meshed_fascia_is_as_tense_as_the_cable():
+    """The bar of the project: two formulations of one structure agree within ten percent."""
+    case = replace(read_case(FASCIA), devices=())
+    tension_N, drop_mm = [], []
+    for fascia in ("cable", "meshed"):
+        one, = compare(replace(case, solver=replace(case.solver, fascia=fascia))).comparisons
+        bare, = one.outcomes
+        assert bare.failure is None
+        tension_N.append(bare.value("plantar_fascia", "tension_N"))
+        drop_mm.append(bare.value("whole_foot", "navicular_drop_mm"))
+    assert tension_N[1] == pytest.approx(tension_N[0], rel=0.1)
+    assert drop_mm[1] == pytest.approx(drop_mm[0], rel=0.1)
+
+
 def test_without_a_device_only_the_bare_foot_is_solved(write, tmp_path):
     case = read_case(write(rearfoot_text()))
     result = compare(case, tmp_path / "run")
