@@ -28,7 +28,7 @@ def fibre_reinforced(C, constants, fibre=None, tangent=True):
         raise ValueError("the fibre law needs a fibre direction (3, n)")
     W, S, D = neo_hookean(C, _matrix(constants), tangent=tangent)
     modulus = constants["E_fibre_MPa"]
-    dyad = np.stack([fibre[i] * fibre[j] for i, j in PAIRS])
+    dyad = np.stack([fibre[i] * fibre[j] for i, j in PAIRS[:len(C)]])
     squared = (dyad[:3] * C[:3]).sum(axis=0) + 2.0 * (dyad[3:] * C[3:]).sum(axis=0)
     active = (squared >= 1.0) & np.isfinite(W)
     stretch = np.sqrt(np.where(active, squared, 1.0))
@@ -36,9 +36,9 @@ def fibre_reinforced(C, constants, fibre=None, tangent=True):
     S += (modulus * (stretch - 1.0) / stretch) * dyad
     if D is not None:
         weight = np.where(active, modulus / stretch**3, 0.0)
-        for row in range(6):
+        for row in range(len(C)):
             scaled = weight * dyad[row]
-            for column in range(row, 6):
+            for column in range(row, len(C)):
                 D[row, column] += scaled * dyad[column]
         mirror(D)
     return W, S, D

@@ -1,7 +1,8 @@
 """Isotropic laws written in the invariants of C.
 
 Each takes C (6, n) and a dict of constants and returns W (n,) MPa, S (6, n) MPa and D (6, 6, n) MPa
-(``None`` without ``tangent``). Where det C <= 0, W is infinite and S and D are those of rest.
+(``None`` without ``tangent``); of a flat C (4, n), S (4, n) and D (4, 4, n). Where det C <= 0, W is
+infinite and S and D are those of rest.
 """
 
 from __future__ import annotations
@@ -41,11 +42,10 @@ def linear_elastic(C, constants, fibre=None, tangent=True):
         W[bad] = np.inf
     if not tangent:
         return W, S, None
-    D = np.zeros((6, 6, C.shape[1]))
+    D = np.zeros((len(C), *C.shape))
     D[:3, :3] = lam
-    for row in range(3):
-        D[row, row] += 2 * mu
-        D[row + 3, row + 3] = mu
+    for row in range(len(C)):
+        D[row, row] += 2 * mu if row < 3 else mu
     return W, S, D
 
 
@@ -69,9 +69,9 @@ def neo_hookean(C, constants, fibre=None, tangent=True):
     S[:3] += mu
     if not tangent:
         return W, S, None
-    D = np.empty((6, 6, C.shape[1]))
+    D = np.empty((len(C), *C.shape))
     scaled = lam * B
-    for row in range(6):
+    for row in range(len(C)):
         np.multiply(scaled[row], B[row:], out=D[row, row:])
     add_inverse_product(D, B, -2.0 * weight)
     return W, S, mirror(D)
@@ -127,10 +127,10 @@ def polynomial(C, constants, fibre=None, tangent=True):
     with_A[:3] += k12
     with_B = k2J * A + kJJ * B
     with_B[:3] += k1J
-    D = np.empty((6, 6, C.shape[1]))
+    D = np.empty((len(C), *C.shape))
     work = np.empty(C.shape[1])
-    for row in range(6):
-        for column in range(row, 6):
+    for row in range(len(C)):
+        for column in range(row, len(C)):
             entry = np.multiply(A[row], with_A[column], out=D[row, column])
             entry += np.multiply(B[row], with_B[column], out=work)
             if row < 3:

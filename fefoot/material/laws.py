@@ -66,8 +66,9 @@ class Law:
         ``response(C, constants, fibre=None, tangent=True) -> (W, S, D)`` with C (6, n) the right
         Cauchy-Green tensor (11, 22, 33, 12, 23, 13; tensor components), W (n,), S (6, n) and D
         (6, 6, n) in MPa; D against Voigt strain (E11, E22, E33, 2E12, 2E23, 2E13), ``None`` without
-        ``tangent``. W is infinite where det C <= 0. A negative det F does not show in C: the
-        caller checks it.
+        ``tangent``. Without shear out of the plane of the first two axes the last two rows may be
+        left out: C and S (4, n), D (4, 4, n). W is infinite where det C <= 0. A negative det F does
+        not show in C: the caller checks it.
     moduli : callable
         ``moduli(constants) -> (shear_MPa, bulk_MPa)`` at rest.
     doc : str

@@ -107,7 +107,8 @@ def foam(C, constants, fibre=None, tangent=True):
 def _assemble(C, evaluate, tangent):
     """Turn a law in principal axes into W, S and D in the given axes."""
     C, det, bad = admissible(C)
-    flat = not (C[4].any() or C[5].any())
+    count = len(C)
+    flat = count == 4 or not (C[4].any() or C[5].any())
     c, basis = (_flat_axes if flat else _axes)(C)
     positive = c.min(axis=0) > 0.0
     if not positive.all():
@@ -118,7 +119,7 @@ def _assemble(C, evaluate, tangent):
         W[bad] = np.inf
     S_axes = h / c
     S = np.zeros_like(C)
-    rows = (0, 1, 2, 3) if flat else range(6)
+    rows = range(4 if flat else 6)
     for i in rows:
         for a in range(3):
             if basis[a][i] is not None:
@@ -130,7 +131,7 @@ def _assemble(C, evaluate, tangent):
         for b in range(3):
             H[a, b] /= c[a] * c[b]
     shear = [_quotient(c[a], c[b], g, powers) for a, b in _OFF]
-    D = np.zeros((6, 6, C.shape[1]))
+    D = np.zeros((count, *C.shape))
     for a in range(3):
         mixed = [
             sum(H[a, b] * basis[b][i] for b in range(3) if basis[b][i] is not None) for i in rows
@@ -140,13 +141,13 @@ def _assemble(C, evaluate, tangent):
                 for j in rows[i:]:
                     D[i, j] += basis[a][i] * mixed[j]
     for weight, tensor in zip(shear, basis[3:], strict=True):
-        for i in range(6):
+        for i in rows:
             if tensor[i] is not None:
                 scaled = weight * tensor[i]
-                for j in range(i, 6):
+                for j in rows[i:]:
                     if tensor[j] is not None:
                         D[i, j] += scaled * tensor[j]
-    if flat:
+    if flat and count == 6:
         _flat_shear(D, shear, basis)
     return W, S, mirror(D)
 

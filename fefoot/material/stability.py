@@ -10,6 +10,8 @@ from ..errors import InputError
 from .table import Material
 
 PATHS = ("uniaxial", "equibiaxial", "plane_strain")
+STRIDE = 20
+"""Steps of a path that are solved side by side."""
 
 
 @dataclass(frozen=True)
@@ -71,23 +73,16 @@ def stability(
         raise InputError("a stability check needs a stretch interval around 1",
                          key=material.name, value=(stretch_min, stretch_max),
                          allowed="0 < stretch_min < 1 < stretch_max")
-    ends = [_follow(material, float(end), steps) for end in (stretch_min, stretch_max)]
-    paths = {path: (ends[0][i], ends[1][i]) for i, path in enumerate(PATHS)}
+    last = _follow(material, np.array([stretch_min, stretch_max], float), steps)
+    paths = {path: (float(last[0, i]), float(last[1, i])) for i, path in enumerate(PATHS)}
     low, high = max(p[0] for p in paths.values()), min(p[1] for p in paths.values())
     return StabilityReport(material.name, (float(stretch_min), float(stretch_max)), (low, high),
                            paths)
 
 
-def _stretches(driven: float, free: np.ndarray) -> np.ndarray:
-    """Return log stretches (3, 3 paths) from the driven and the free log stretch of each path."""
-    return np.array([
-        [driven, driven, driven],
-        [free[0], driven, free[2]],
-        [free[0], free[1], 0.0],
-    ])
-
-
-FREE_AXES = ((1, 2), (2,), (1,))
+def _stretches(path: np.ndarray, driven: np.ndarray, free: np.ndarray) -> np.ndarray:
+    """Return log stretches (3, n) from path number, driven and free log stretch (n,) of states."""
+    return np.stack([driven, np.where(path == 1, driven, free), np.where(path == 2, 0.0, free)])
 
 
 def _state(material: Material, logs: np.ndarray):
@@ -104,46 +99,57 @@ def _state(material: Material, logs: np.ndarray):
     return tau, H
 
 
-def _follow(material: Material, end: float, steps: int) -> list[float]:
-    """Walk the three paths from stretch 1 to ``end``; return the last stable stretch of each."""
-    stretches = np.linspace(1.0, end, steps + 1)
-    scale = material.moduli()[0]
-    last, alive, free = [1.0] * 3, [True] * 3, np.zeros(3)
-    for stretch in stretches:
-        driven = float(np.log(stretch))
-        free, solved = _release(material, driven, free, scale)
-        tau, H = _state(material, _stretches(driven, free))
-        for path in range(3):
-            logs = _stretches(driven, free)[:, path]
-            alive[path] = alive[path] and solved[path] and _positive(tau[:, path], H[..., path],
-                                                                     logs, scale)
-            if alive[path]:
-                last[path] = float(stretch)
-        if not any(alive):
-            break
-        free = np.where(alive, free, 0.0)
+def _follow(material: Material, ends: np.ndarray, steps: int) -> np.ndarray:
+    """Walk the three paths from stretch 1 to both ends; return the last stable stretches (2, 3).
+
+    Many steps are solved side by side, from the state before the first of them.
+    """
+    stretches = np.linspace(1.0, ends, steps + 1)
+    last, free, alive = np.ones((2, 3)), np.zeros((2, 3)), np.ones((2, 3), bool)
+    first, count = 0, STRIDE
+    while first <= steps and alive.any():
+        end, path = np.nonzero(alive)
+        part = stretches[first:first + count, end]
+        found, solved, stable = _states(
+            material, np.broadcast_to(path, part.shape), np.log(part), free[alive])
+        if count > 1 and not solved.all():
+            count = 1
+            continue
+        good = np.logical_and.accumulate(solved & stable)
+        reached = good.sum(axis=0)
+        some = np.flatnonzero(reached)
+        last[end[some], path[some]] = part[reached[some] - 1, some]
+        free[end, path] = found[-1]
+        alive[end, path] = good[-1]
+        first, count = first + len(part), STRIDE if solved.all() else 1
     return last
 
 
-def _release(material, driven, free, scale):
-    """Newton's method for zero lateral stress on the three paths; says which converged."""
+def _states(material, path, driven, free):
+    """Find the free log stretches of states (k, n) from guesses (n,); which are solved and stable."""
+    shape, scale = path.shape, material.moduli()[0]
+    path, driven = path.ravel(), driven.ravel()
+    free, solved = _release(material, path, driven, np.broadcast_to(free, shape).ravel(), scale)
+    logs = _stretches(path, driven, free)
+    tau, H = _state(material, logs)
+    stable = np.linalg.eigvalsh(0.5 * (H + H.transpose(1, 0, 2)).transpose(2, 0, 1))[:, 0] > 0.0
+    for a, b in ((0, 1), (1, 2), (0, 2)):
+        apart = logs[a] - logs[b]
+        far = np.abs(apart) > 1e-6
+        stable &= ~far | ((tau[a] - tau[b]) / np.where(far, apart, 1.0) > -1e-9 * scale)
+    return free.reshape(shape), solved.reshape(shape), stable.reshape(shape)
+
+
+def _release(material, path, driven, free, scale):
+    """Newton's method for zero lateral stress of states (n,); says which converged."""
+    axis, states = np.where(path == 1, 2, 1), np.arange(len(path))
     for _ in range(30):
-        tau, H = _state(material, _stretches(driven, free))
-        residual = np.array([tau[axes[0], p] for p, axes in enumerate(FREE_AXES)])
+        tau, H = _state(material, _stretches(path, driven, free))
+        residual = tau[axis, states]
         solved = np.abs(residual) <= 1e-9 * scale
         if solved.all():
             break
-        slope = np.array([sum(H[axes[0], a, p] for a in axes) for p, axes in enumerate(FREE_AXES)])
+        slope = H[axis, axis, states] + np.where(path == 0, H[1, 2], 0.0)
         move = np.where(solved | (slope == 0.0), 0.0, -residual / np.where(slope == 0, 1.0, slope))
         free = np.clip(free + np.clip(move, -0.2, 0.2), -4.0, 4.0)
     return free, solved
-
-
-def _positive(tau, H, logs, scale) -> bool:
-    if np.linalg.eigvalsh(0.5 * (H + H.T))[0] <= 0.0:
-        return False
-    for a, b in ((0, 1), (1, 2), (0, 2)):
-        apart = logs[a] - logs[b]
-        if abs(apart) > 1e-6 and (tau[a] - tau[b]) / apart <= -1e-9 * scale:
-            return False
-    return True

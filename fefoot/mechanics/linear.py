@@ -7,97 +7,24 @@ matrices, so no solution leaves this module unless its relative residual is smal
 
 from __future__ import annotations
 
-import os
 import time
 from dataclasses import dataclass, field
-from functools import cache
-from importlib import metadata
+from functools import partial
 
 import numpy as np
-import scipy.sparse as sp
 
 from ..errors import LinearSolverError
+from .mkl import available, new_solver
+from .pattern import Pattern
 
 RESIDUAL_LIMIT, LOOSE_LIMIT, BACKWARD_LIMIT = 1e-8, 1e-4, 1e-13
 ZERO_PIVOT = -4
-
-
-def distinct(keys: np.ndarray) -> np.ndarray:
-    """Return the distinct keys (n,) in rising order; much faster here than a hash table."""
-    keys = np.sort(keys)
-    return keys[np.diff(keys, prepend=-1) > 0]
+REFINEMENTS = 2
+"""Steps of iterative refinement that a solution is given when its residual is not small."""
 
 
 class NotPositiveDefinite(Exception):
     """Cholesky met a pivot that is not positive: the state is not stable."""
-
-
-@dataclass
-class Pattern:
-    """A symmetric sparsity pattern in CSR form that grows when new pairs appear.
-
-    ``positions`` maps (row, column) to the slot in ``data``.
-    """
-
-    size: int
-    keys: np.ndarray = field(default_factory=lambda: np.zeros(0, np.int64))
-    version: int = 0
-
-    def __post_init__(self):
-        """Lay out the pattern given."""
-        self._lay_out()
-
-    def add(self, rows: np.ndarray, cols: np.ndarray) -> None:
-        """Make sure the pattern holds all pairs, and their mirror images."""
-        rows, cols = rows.astype(np.int64), cols.astype(np.int64)
-        new = np.concatenate([rows * self.size + cols, cols * self.size + rows])
-        if len(self.keys):
-            new = new[~self.has(new)]
-        if len(new):
-            self.keys = distinct(np.concatenate([self.keys, new]))
-            self.version += 1
-            self._lay_out()
-
-    def has(self, keys: np.ndarray) -> np.ndarray:
-        """Return which keys (row * size + column) are in the pattern."""
-        return self._slots(keys // self.size, keys % self.size) >= 0
-
-    def positions(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray | None:
-        """Return the slot of each pair, or None when one is missing."""
-        at = self._slots(rows, cols)
-        return at if at.min(initial=0) >= 0 else None
-
-    def _slots(self, rows, cols):
-        """Return the slot of each pair, -1 where there is none."""
-        return np.asarray(self._numbers[rows, cols]).ravel() - 1 if len(rows) else np.zeros(0, int)
-
-    def _lay_out(self):
-        row = self.keys // self.size
-        self.indices = (self.keys - row * self.size).astype(np.int32)
-        self.row = row.astype(np.int32)
-        self.indptr = np.searchsorted(row, np.arange(self.size + 1)).astype(np.int32)
-        self.upper = np.flatnonzero(self.indices >= self.row)
-        self.upper_indices = self.indices[self.upper]
-        self.upper_indptr = np.searchsorted(
-            self.row[self.upper], np.arange(self.size + 1)).astype(np.int32)
-        self.diagonal = np.flatnonzero(self.indices == self.row)
-        self._numbers = self.matrix(np.arange(1, len(self.keys) + 1))
-
-    def crossing(self, unknowns: np.ndarray) -> np.ndarray:
-        """Return the slots of the rows and columns of some unknowns."""
-        in_rows = np.concatenate([np.zeros(0, int), *(
-            np.arange(self.indptr[i], self.indptr[i + 1]) for i in unknowns)])
-        return np.concatenate(
-            [in_rows, self._slots(self.indices[in_rows], self.row[in_rows])])
-
-    def matrix(self, data: np.ndarray) -> sp.csr_matrix:
-        """Return the full matrix with the given data."""
-        return sp.csr_matrix((data, self.indices, self.indptr), shape=(self.size, self.size))
-
-    def upper_matrix(self, data: np.ndarray) -> sp.csr_matrix:
-        """Return the upper triangle with the given (full) data."""
-        return sp.csr_matrix((data[self.upper], self.upper_indices, self.upper_indptr),
-                             shape=(self.size, self.size))
 
 
 @dataclass
@@ -116,59 +43,63 @@ class Tally:
         self.solvers[name] = self.solvers.get(name, 0) + 1
 
 
-@cache
-def _locate_mkl() -> None:
-    """Tell pypardiso where MKL is, sparing its search through all of the environment's files.
-
-    MKL is asked for the same bits in every run.
-    """
-    os.environ.setdefault("MKL_CBWR", "AUTO")
-    if "PYPARDISO_MKL_RT" in os.environ:
-        return
-    try:
-        found = [f for f in metadata.files("mkl") or () if ("mkl_rt" in f.name and ".so" in f.name)
-                 or (f.name.startswith(("mkl_rt", "libmkl_rt")) and f.suffix in (".dll", ".dylib"))]
-    except metadata.PackageNotFoundError:
-        return
-    if found and found[0].locate().exists():
-        os.environ["PYPARDISO_MKL_RT"] = str(found[0].locate().resolve())
-
-
 class _Pardiso:
-    """One PARDISO handle: symbolic work is kept while the pattern stays the same."""
+    """One PARDISO handle: symbolic work is kept while the pattern stays the same.
+
+    ``version`` is that of the pattern, ``holds`` says whether there are factors.
+    """
 
     def __init__(self, mtype: int):
-        from pypardiso import PyPardisoSolver
-
-        _locate_mkl()
-
-        self.solver = PyPardisoSolver(mtype=mtype)
-        self.version = None
+        self.solver = new_solver(mtype)
+        self.version, self.holds = None, False
 
     def solve(self, matrix, rhs, version, tally):
+        """Factorise and solve, without the refinement steps that PARDISO would always take."""
         from pypardiso.pardiso_wrapper import PyPardisoError
 
-        solver = self.solver
         try:
             if version != self.version:
                 self.free()
-                solver.set_phase(11)
-                solver._call_pardiso(matrix, rhs)
+                self._run(11, matrix, rhs)
                 self.version = version
                 tally.symbolic += 1
-            solver.set_phase(22)
-            solver._call_pardiso(matrix, rhs)
-            solver.set_phase(33)
-            return solver._call_pardiso(matrix, np.asfortranarray(rhs))
+            self.holds = True
+            self._run(22, matrix, rhs)
+            return self._substitute(matrix, rhs, refinements=0)
         except PyPardisoError as problem:
             if problem.value != ZERO_PIVOT:
                 self.free()
             raise NotPositiveDefinite(str(problem)) from None
 
+    def refined(self, matrix, rhs):
+        """Solve once more with the present factors and with refinement."""
+        from pypardiso.pardiso_wrapper import PyPardisoError
+
+        try:
+            if self.holds:
+                return self._substitute(matrix, rhs, REFINEMENTS)
+        except PyPardisoError:
+            pass
+        return np.full_like(rhs, np.nan)
+
+    def _substitute(self, matrix, rhs, refinements):
+        self.solver.set_iparm(8, refinements)
+        return self._run(33, matrix, np.asfortranarray(rhs))
+
+    def _run(self, phase, matrix, rhs):
+        self.solver.set_phase(phase)
+        return self.solver._call_pardiso(matrix, rhs)
+
+    def rest(self):
+        """Release the factors but keep the symbolic work."""
+        if self.holds:
+            self.solver.free_memory()
+            self.holds = False
+
     def free(self):
         if self.version is not None:
             self.solver.free_memory(everything=True)
-            self.version = None
+            self.version, self.holds = None, False
 
 
 def _accurate(matrix, x, rhs) -> bool:
@@ -199,18 +130,16 @@ class LinearSolver:
     def __init__(self, symmetric: bool = True):
         self.symmetric, self.tally = symmetric, Tally()
         self._handles: dict[int, _Pardiso] = {}
-        try:
-            import pypardiso  # noqa: F401
-            self.pardiso = True
-        except ImportError:
-            self.pardiso = False
+        self.pardiso = available()
 
-    def _try(self, name, call, matrix, rhs):
+    def _try(self, name, call, matrix, rhs, refined=None):
         start = time.perf_counter()
         try:
             x = call()
         finally:
             self.tally.count(name, time.perf_counter() - start)
+        if refined and not _accurate(matrix, x, rhs):
+            x = refined()
         return x if _accurate(matrix, x, rhs) else None
 
     def solve(self, pattern: Pattern, data, rhs, *, definite: bool = True,
@@ -244,10 +173,13 @@ class LinearSolver:
             if mtype not in self._handles:
                 self._handles[mtype] = _Pardiso(mtype)
             handle = self._handles[mtype]
+            for other in self._handles.values():
+                if other is not handle:
+                    other.rest()
             part = matrix if mtype == 11 else upper
             try:
-                x = self._try(name, lambda h=handle, p=part: h.solve(p, rhs, version, self.tally),
-                              matrix, rhs)
+                x = self._try(name, partial(handle.solve, part, rhs, version, self.tally),
+                              matrix, rhs, partial(handle.refined, part, rhs))
             except NotPositiveDefinite:
                 if mtype == 2:
                     raise

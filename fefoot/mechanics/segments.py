@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .element import line_shape, quadrature
+from .element import facet_monomials, facet_place, quadrature
 
 
 def points_on(x, facets, vertex, normals, target, margin_mm):
@@ -30,19 +30,18 @@ def _line_points(x, facets, vertex, normals, target, margin_mm):
     apart = 0.5 * (edge[:, 0] + edge[:, 1])[:, None] - ends
     owner, number = np.nonzero((apart**2).sum(2) <= (half[:, None] + margin_mm) ** 2)
     point = ends[number]
-    start, end, middle = (normals[vertex[owner, i]] for i in range(3))
+    start, end, middle = (normals[vertex[owner, i]].T for i in range(3))
+    before, after = 2.0 * (middle - start), 2.0 * (end - middle)
+    coefficients, point = facet_monomials(edge)[:, :, owner], point.T
     s = np.full(len(owner), 0.5)
     for _ in range(8):
-        N, G, _ = line_shape(s)
-        offset = np.einsum("na,nai->ni", N, edge[owner]) - point
-        late = (s > 0.5)[:, None]
-        turn = 2.0 * np.where(late, end - middle, middle - start)
-        ray = middle + (s[:, None] - 0.5) * turn
-        f = _cross(offset, ray)
-        df = _cross(np.einsum("na,nai->ni", G, edge[owner]), ray) + _cross(offset, turn)
-        step = f / np.where(np.abs(df) < 1e-12, 1e-12, df)
+        place, (tangent,) = facet_place(coefficients, s[None])
+        offset, turn = place - point, np.where(s > 0.5, after, before)
+        ray = middle + (s - 0.5) * turn
+        slope = _cross(tangent, ray) + _cross(offset, turn)
+        step = _cross(offset, ray) / np.where(np.abs(slope) < 1e-12, 1e-12, slope)
         s = np.clip(s - step, -1.0, 2.0)
-        if np.abs(step).max(initial=0.0) < 1e-15:
+        if np.abs(step).max(initial=0.0) < 1e-9:
             break
     inside = (s > 1e-7) & (s < 1 - 1e-7)
     count = np.arange(len(facets))
@@ -59,7 +58,7 @@ def _line_points(x, facets, vertex, normals, target, margin_mm):
 
 
 def _cross(a, b):
-    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return a[0] * b[1] - a[1] * b[0]
 
 
 def _face_points(x, facets, vertex, normals, target, margin_mm):
@@ -143,7 +142,7 @@ def _areas(polygon, count):
     for k in range(1, 7):
         good = k + 1 < count
         a, b = polygon[:, k] - polygon[:, 0], polygon[:, k + 1] - polygon[:, 0]
-        area += np.where(good, 0.5 * _cross(a, b), 0.0)
+        area += np.where(good, 0.5 * _cross(a.T, b.T), 0.0)
     return area
 
 

@@ -15,31 +15,21 @@ with F33 = 1 and the quadrature weight multiplied by a thickness.
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
-from functools import cache
-
 import numpy as np
 
 from ..errors import MeshError
+from ..material.tensor import PAIRS
 from .element import quadrature, shape
+from .threads import spread
 
 BATCH = 5200
 """Quadrature points of a batch: its arrays fit the cache, and its work outweighs the calls."""
 BLAS_WORK = 2**18
 """Multiplications of one product below which BLAS starts no threads of its own."""
 VOIGT = {2: ((0, 0), (1, 1), (0, 1)), 3: ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2))}
-IN_PLANE = {2: np.array([0, 1, 3]), 3: np.arange(6)}
+IN_PLANE = {2: (0, 1, 3), 3: tuple(range(6))}
 AXES = {d: tuple((i, k) for i in range(d) for k in range(i, d)) for d in (2, 3)}
 """Pairs of axes i <= k whose part of the Hessian is stored; the rest is its mirror image."""
-
-
-@cache
-def pool() -> ThreadPoolExecutor:
-    """Return the worker threads shared by all of the assembly."""
-    return ThreadPoolExecutor(max_workers=max(1, len(os.sched_getaffinity(0))
-                                              if hasattr(os, "sched_getaffinity")
-                                              else (os.cpu_count() or 1)))
 
 
 def determinant(F: np.ndarray) -> np.ndarray:
@@ -112,15 +102,15 @@ class Solid:
     def _deformation(self, x, cells, inverse):
         """Return F (d, d, p) of the p points (quadrature point, cell) of a batch; x is (d, n)."""
         d = self.dim
-        F = np.matmul(self._slope, x[:, cells])
+        F = np.matmul(self._slope, x.take(cells, axis=1))
         return np.einsum("ijp,jJp->iJp", F.reshape(d, d, -1), inverse)
 
     def _cauchy_green(self, F):
-        """Return C (6, p)."""
+        """Return C (6, p), in 2D (4, p)."""
         d = self.dim
-        C = np.zeros((6, F.shape[2]))
+        C = np.empty((2 * d, F.shape[2]))
         for slot, (i, j) in zip(IN_PLANE[d], VOIGT[d], strict=True):
-            C[slot] = sum(F[k, i] * F[k, j] for k in range(d))
+            np.einsum("kp,kp->p", F[:, i], F[:, j], out=C[slot])
         if d == 2:
             C[2] = 1.0
         return C
@@ -133,19 +123,21 @@ class Solid:
         if not (determinant(F) > 0).all():
             return np.inf
         W, S, D = self.response(self._cauchy_green(F), fibre=fibre, tangent=blocks is not None)
-        S = S[keep] * weight
+        S = [S[row] * weight for row in keep]
         B = np.empty((len(keep), d, d, len(weight)))
         for row, (i, j) in zip(B, VOIGT[d], strict=True):
             np.multiply(F[:, None, i], inverse[None, :, j], out=row)
             if i != j:
                 row += F[:, None, j] * inverse[None, :, i]
-        stress = np.einsum("vijp,vp->ijp", B, S).reshape(d, -1, n)
+        stress = np.einsum("vijp,vp->ijp", B, np.array(S)).reshape(d, -1, n)
         np.matmul(stress.transpose(0, 2, 1), self._slope, out=force[:, part])
         if blocks is None:
             return float(W @ weight)
-        D = D[np.ix_(keep, keep)] if d == 2 else D
-        D = D * weight
-        DB = np.einsum("vwp,wklp->vklp", D, B)
+        DB, weighted = np.empty_like(B), np.empty((len(keep), len(weight)))
+        for out, v in zip(DB, keep, strict=True):
+            for row, w in zip(weighted, keep, strict=True):
+                np.multiply(D[v, w], weight, out=row)
+            np.einsum("wp,wklp->klp", weighted, B, out=out)
         H = np.empty((len(AXES[d]), d, d, len(weight)))
         for out, (i, k) in zip(H, AXES[d], strict=True):
             np.einsum("vjp,vlp->jlp", B[:, i], DB[:, k], out=out)
@@ -181,7 +173,7 @@ class Solid:
         x = np.ascontiguousarray(x.T)
         force = np.empty((self.dim, m, k))
         blocks = np.empty((len(AXES[self.dim]), m, k * k)) if tangent else None
-        energy = sum(pool().map(lambda b: self._batch(x, b, force, blocks), self._batches))
+        energy = sum(spread(lambda b: self._batch(x, b, force, blocks), self._batches))
         if not np.isfinite(energy):
             return np.inf, None, None
         return energy, force.transpose(1, 2, 0).reshape(m, -1), blocks
@@ -224,7 +216,8 @@ class Solid:
             C = self._cauchy_green(F[:self.dim, :self.dim])
             W, S, _ = self.response(C, fibre=fibre, tangent=False)
             S3 = np.empty_like(F)
-            for row, (i, j) in zip(S, VOIGT[3], strict=True):
+            S3[:2, 2] = S3[2, :2] = 0.0
+            for row, (i, j) in zip(S, PAIRS, strict=False):
                 S3[i, j] = S3[j, i] = row
             det = determinant(F)
             sigma = np.einsum("iIp,IJp,jJp->ijp", F, S3, F) / det

@@ -110,6 +110,9 @@ class Coordinates:
         # where a node's own unknowns begin: its coordinates, or the translation of its body
         self.first_unknown = self.q_of_full[: self.node_dofs : d].copy()
         self.first_unknown[self.rigid] = self.first_body + body[self.body_of[self.rigid]]
+        # a rigid node's row among the levers
+        self.rigid_number = np.full(n, -1)
+        self.rigid_number[self.rigid] = np.arange(len(self.rigid))
         self._offset = self.points[self.rigid] - self.centres[self.body_of[self.rigid]]
         self._frame()
 
@@ -129,11 +132,6 @@ class Coordinates:
         )
         self._t = _Frame(t_rows, t_cols, (self.full_size, self.size))
         self._t_ones = np.ones(len(known) + m * d)
-        spin = self.body_of[self.rigid, None, None] * self.spins + np.arange(self.spins)
-        self._turning = _Frame(
-            np.repeat(rows[:, :, None], self.spins, 2).ravel(),
-            np.broadcast_to(spin, (m, d, self.spins)).ravel(),
-            (self.full_size, self.bodies * self.spins))
 
     def start(self) -> State:
         """Return the reference state."""
@@ -149,17 +147,12 @@ class Coordinates:
 
     def reduction(self, state: State) -> sp.csr_matrix:
         """Return T (full_size, size): the variation of nodes and body coordinates with q."""
-        return self._t.matrix(np.concatenate([self._t_ones, self._lever(state)]))
+        return self._t.matrix(np.concatenate([self._t_ones, self.levers(state).ravel()]))
 
-    def turning(self, state: State) -> sp.csr_matrix:
-        """Return the variation (full_size, b spins) of the rigid nodes with the spins."""
-        return self._turning.matrix(self._lever(state))
-
-    def _lever(self, state: State) -> np.ndarray:
-        """Return the variation (m, d, spins) of each rigid node with its body's spin, in a row."""
+    def levers(self, state: State) -> np.ndarray:
+        """Return the variation (m, d, spins) of each rigid node with its body's spin."""
         r = self.arms(state)
-        spin = np.stack([-r[:, 1], r[:, 0]], -1)[:, :, None] if self.dim == 2 else -skew(r)
-        return spin.ravel()
+        return np.stack([-r[:, 1], r[:, 0]], -1)[:, :, None] if self.dim == 2 else -skew(r)
 
     def geometric(self, state: State, force: np.ndarray):
         """Second-order term of the bodies under the node gradient ``force`` (n, d).

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .element import facet_shape
+from .element import facet_monomials, facet_place
 
 INSIDE = 1e-9
+SETTLED = 1e-7
+"""Last step of Newton's method on a facet: the error that it leaves is about its square."""
 # How far beside a facet, in its parameters, a ray past an edge may meet its continuation.
 CORNER = 0.5
 HOPS = 8
@@ -35,10 +37,18 @@ def neighbours(facets: np.ndarray, dim: int) -> np.ndarray:
 
 def area_normal(tangents: np.ndarray) -> np.ndarray:
     """Return the outward normal, not normalised, from the tangents (n, d, d - 1)."""
-    if tangents.shape[1] == 2:
-        t = tangents[..., 0]
-        return np.stack([t[:, 1], -t[:, 0]], -1)
-    return np.cross(tangents[..., 0], tangents[..., 1])
+    return _normal(tangents.transpose(2, 1, 0)).T
+
+
+def _normal(tangents):
+    """Return the outward normal (d, n), not normalised, from d - 1 tangents (d, n)."""
+    if len(tangents) == 1:
+        return np.stack([tangents[0][1], -tangents[0][0]])
+    return _cross(*tangents)
+
+
+def _cross(a, b):
+    return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])
 
 
 def node_normals(x: np.ndarray, facets: np.ndarray, local: np.ndarray, count: int):
@@ -47,13 +57,11 @@ def node_normals(x: np.ndarray, facets: np.ndarray, local: np.ndarray, count: in
     ``local`` (k, n) is the number of each facet node among the surface's ``count`` nodes.
     """
     d = x.shape[1]
-    total = np.zeros((count, d))
-    place = np.array([[0.0], [1.0], [0.5]]) if d == 2 else np.array(
+    places = np.array([[0.0], [1.0], [0.5]]) if d == 2 else np.array(
         [[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
-    _, grad, _ = facet_shape(place)
-    for i in range(facets.shape[1]):
-        normal = area_normal(np.einsum("kai,aj->kij", x[facets], grad[i]))
-        np.add.at(total, local[:, i], normal)
+    c = facet_monomials(x[facets])
+    normal = np.stack([_normal(facet_place(c, place[:, None])[1]) for place in places], 2)
+    total = np.stack([np.bincount(local.ravel(), part.ravel(), count) for part in normal], 1)
     size = np.linalg.norm(total, axis=1, keepdims=True)
     return total / np.maximum(size, 1e-300)
 
@@ -143,17 +151,18 @@ def cast(x, facets, across, start, direction, facet, beyond=0.0, where=None, gap
     """
     d, n = x.shape[1], len(start)
     facet = facet.copy()
-    where = np.full((n, d - 1), 1.0 / d) if where is None else where.copy()
+    where = np.full((d - 1, n), 1.0 / d) if where is None else where.T.copy()
     gap = np.zeros(n) if gap is None else gap.copy()
+    coefficients, start, direction = facet_monomials(x[facets]), start.T, direction.T
     active = np.flatnonzero(facet >= 0)
     before = np.full(n, -1)
     for _ in range(HOPS):
-        eta, g = _meet(x[facets[facet[active]]], start[active], direction[active],
-                       where[active], gap[active])
-        where[active], gap[active] = eta, g
-        outside = np.concatenate([1 - eta.sum(1, keepdims=True), eta], 1)
-        worst = np.argmin(outside, axis=1)
-        depth = outside[np.arange(len(worst)), worst]
+        eta, g = _meet(coefficients[:, :, facet[active]], start[:, active], direction[:, active],
+                       where[:, active], gap[active])
+        where[:, active], gap[active] = eta, g
+        outside = np.concatenate([1 - eta.sum(0, keepdims=True), eta])
+        worst = np.argmin(outside, axis=0)
+        depth = outside.min(axis=0)
         beside = across[facet[active], worst]
         leave = depth < np.where(beside < 0, -beyond, 0.0) - INSIDE
         # a ray that passes beside an edge belongs to neither facet: it keeps the last one
@@ -164,42 +173,44 @@ def cast(x, facets, across, start, direction, facet, beyond=0.0, where=None, gap
         moving = active[leave]
         before[moving] = facet[moving]
         facet[moving] = beside[leave]
-        where[moving] = 1.0 / d
+        where[:, moving] = 1.0 / d
         active = moving[facet[moving] >= 0]
         if not len(active):
             break
-    return Hit(facet, where, gap)
+    return Hit(facet, np.ascontiguousarray(where.T), gap)
 
 
-def _meet(node, start, ray, eta, gap):
-    """Solve x_t(eta) - start - gap ray = 0 on given facets (n, k, d) by Newton's method."""
-    for _ in range(12):
-        N, G, _ = facet_shape(eta)
-        miss = np.einsum("na,nai->ni", N, node) - start - gap[:, None] * ray
-        step = _correction(np.einsum("nai,naj->nij", node, G), ray, miss)
-        eta = np.clip(eta - step[:, :-1], -1.5, 2.5)
-        gap = gap - step[:, -1]
-        if not len(step) or np.abs(step).max() < 1e-12:
+def _meet(coefficients, start, ray, eta, gap):
+    """Solve x_t(eta) - start - gap ray = 0 on given facets by Newton's method.
+
+    ``coefficients`` (k, d, n), ``start`` and ``ray`` (d, n), ``eta`` (d - 1, n), ``gap`` (n,).
+    """
+    for _ in range(12 if len(gap) else 0):
+        place, tangents = facet_place(coefficients, eta)
+        along, step = _correction(tangents, ray, place - start - gap * ray)
+        eta = np.clip(eta - along, -1.5, 2.5)
+        gap = gap - step
+        if max(np.abs(along).max(), np.abs(step).max()) < SETTLED:
             break
     return eta, gap
 
 
-def _correction(tangent, ray, miss):
-    """Solve sum_i t_i step_i - ray step_g = miss by Cramer's rule: (n, d).
+def _correction(tangents, ray, miss):
+    """Solve sum_i t_i along_i - ray step = miss (d, n) by Cramer's rule: (d - 1, n) and (n,).
 
     Where the ray lies in the tangent plane, the answer is ``miss`` itself.
     """
-    normal = area_normal(tangent)
-    det = (normal * ray).sum(1)
+    normal = _normal(tangents)
+    det = (normal * ray).sum(0)
     flat = np.abs(det) < 1e-12
-    det = np.where(flat, 1.0, det)
-    step = np.empty_like(miss)
-    step[:, -1] = -(normal * miss).sum(1) / det
-    if len(ray.T) == 2:
-        step[:, 0] = (miss[:, 1] * ray[:, 0] - miss[:, 0] * ray[:, 1]) / det
+    if flat.any():
+        det = np.where(flat, 1.0, det)
+    step = -(normal * miss).sum(0) / det
+    if len(tangents) == 1:
+        along = ((miss[1] * ray[0] - miss[0] * ray[1]) / det)[None]
     else:
-        turned = np.cross(ray, miss)
-        step[:, 0] = (turned * tangent[..., 1]).sum(1) / det
-        step[:, 1] = -(turned * tangent[..., 0]).sum(1) / det
-    step[flat] = miss[flat]
-    return step
+        turned = _cross(ray, miss) / det
+        along = np.stack([(turned * tangents[1]).sum(0), -(turned * tangents[0]).sum(0)])
+    if flat.any():
+        along[:, flat], step[flat] = miss[:-1, flat], miss[-1, flat]
+    return along, step

@@ -3,8 +3,8 @@
 Terms give their derivatives over *full* coordinates: node coordinates, then translation and spin of
 each body; u = T q with q the unknowns (see :mod:`fefoot.mechanics.state`). Columns of T other than
 spins hold ones, so that cells are summed by pairs of free nodes and translations, and the sums
-copied to their places in the matrix, both through maps made once. Spin columns, and the few terms
-other than cells, are reduced by sparse products; contact Hessians come as L^T R and are reduced as
+copied to their places in the matrix, both through maps made once. For spins and the few terms other
+than cells see :mod:`fefoot.mechanics.riding`. Contact Hessians come as L^T R and are reduced as
 (L T)^T (R T).
 """
 
@@ -19,10 +19,12 @@ from .balance import Balance
 from .cable import Cable
 from .contact import Contact, Memory, Status, Touch
 from .joint import Joint, Spring
-from .linear import Pattern, distinct
+from .pattern import Pattern, distinct
 from .pressure import Pressure
-from .solid import AXES, Solid, pool
+from .riding import CellSpins, Cliques, cliques
+from .solid import AXES, Solid
 from .state import Coordinates, State
+from .threads import spread
 
 COPIED = 2**18
 """Entries of the matrix that one thread copies at a time."""
@@ -164,29 +166,21 @@ class System:
         return any(c.curved for c in self.contacts)
 
     def _lay_out(self):
-        """Map cells to pairs of free nodes and translations, and those that touch bodies to spins."""
+        """Map the cells to pairs of free nodes and translations, and find all fixed places."""
         co = self.coordinates
         unknown = [co.first_unknown[s.cells] for s in self.solids]
         keys = [n[:, :, None] * co.size + n[:, None, :] for n in unknown]
         pairs = distinct(np.concatenate([np.zeros(0, int), *(k.ravel() for k in keys)]))
         self._pairs = pairs // co.size, pairs % co.size
         self._sums = [np.searchsorted(pairs, k).ravel() for k in keys]
-        self._touch = [np.flatnonzero((co.body_of[s.cells] >= 0).any(1)) for s in self.solids]
+        self._spins = [CellSpins(co, s.cells) for s in self.solids]
+        self._cliques = Cliques(co, self.cliques())
+        body = np.arange(co.first_body, co.size).reshape(co.bodies, co.body_dofs)
         every = np.arange(co.size)
-        rows, cols = zip((every, every), *self._places(), strict=True)
+        rows, cols = zip((every, every), *self._places(), *(t.places for t in self._spins),
+                         self._cliques.places, cliques([body]), strict=True)
         self.pattern.add(np.concatenate(rows), np.concatenate(cols))
-        self._map()
-        self._touch_pattern = None
-        if sum(map(len, self._touch)):
-            r, c = _cliques([s.dofs[t] for s, t in zip(self.solids, self._touch, strict=True)])
-            self._touch_pattern = Pattern(co.full_size)
-            self._touch_pattern.add(r, c)
-            self._touch_at = self._touch_pattern.positions(r, c)
-        self._clique_pattern = Pattern(co.full_size)
-        if groups := self.cliques():
-            r, c = _cliques(groups)
-            self._clique_pattern.add(r, c)
-            self._clique_at = self._clique_pattern.positions(r, c)
+        self._locate()
 
     def cliques(self) -> list[np.ndarray]:
         """Return the full coordinates of each term other than solids and contacts."""
@@ -203,16 +197,32 @@ class System:
         for i, k in AXES[self.coordinates.dim]:
             yield a + i, b + k
 
-    def _map(self):
-        """Find what each slot of the matrix copies from the sums over the cells."""
+    def _locate(self):
+        """Find the slots of all but contact, and what each copies from the sums over the cells."""
         width = len(self._pairs[0]) + 1
         # the slot after the last pair stays empty
         self._source = np.full(len(self.pattern.keys), width - 1)
         for number, (row, col) in enumerate(self._places()):
             sums = number * width + np.arange(width - 1)
-            self._source[self.pattern.positions(row, col)] = sums
-            self._source[self.pattern.positions(col, row)] = sums
-        self._mapped = self.pattern.version
+            slots = self.pattern.positions(row, col)
+            self._source[slots] = self._source[self.pattern.mirror[slots]] = sums
+        for term in (*self._spins, self._cliques):
+            term.locate(self.pattern)
+        co = self.coordinates
+        self._turn_slots = self.pattern.positions(
+            *cliques([co.spin_unknowns.reshape(co.bodies, co.spins)]))
+
+    def _widen(self, matrix: sp.csr_matrix) -> None:
+        """Make sure the pattern holds all entries of a matrix."""
+        entries = matrix.tocoo()
+        moved = self.pattern.add(entries.row, entries.col)
+        if moved is None:
+            return
+        source, self._source = self._source, np.full(len(self.pattern.keys), len(self._pairs[0]))
+        self._source[moved] = source
+        for term in (*self._spins, self._cliques):
+            term.move(moved)
+        self._turn_slots = moved[self._turn_slots]
 
     def memory(self, state: State) -> tuple[Memory, ...]:
         """Return contact memories that have carried nothing."""
@@ -315,49 +325,28 @@ class System:
         reduction, hessians = interior.reduction, interior.hessians
         if not hessians:
             hessians.extend(s.derivatives(state.x)[2] for s in self.solids)
-        parts = []
-        if self._touch_pattern is not None:
-            values = np.concatenate(
-                [s.matrices(h[:, t]).ravel()
-                 for s, h, t in zip(self.solids, hessians, self._touch, strict=True)])
-            pattern = self._touch_pattern
-            matrix = pattern.matrix(np.bincount(self._touch_at, values, len(pattern.keys)))
-            turning = (reduction.T @ (matrix @ co.turning(state))).tocoo()
-            row, col = turning.row, co.spin_unknowns[turning.col]
-            # a spin's own row is met as a column of the other spin
-            once = np.flatnonzero(~np.isin(row, co.spin_unknowns))
-            parts += [(row, col, turning.data), (col[once], row[once], turning.data[once])]
-        if interior.cliques:
-            values = np.concatenate([h.ravel() for h in interior.cliques])
-            pattern = self._clique_pattern
-            matrix = pattern.matrix(np.bincount(self._clique_at, values, len(pattern.keys)))
-            reduced = (reduction.T @ (matrix @ reduction)).tocoo()
-            parts.append((reduced.row, reduced.col, reduced.data))
+        slots, values = np.zeros(0, int), np.zeros(0)
         if evaluation.touches:
             of_nodes = reduction[: co.node_dofs]
             left, right = (sp.vstack(f, format="csr") @ of_nodes for f in zip(
                 *(t.factors(geometric, exact) for t in evaluation.touches), strict=True))
-            reduced = (left.T @ right).tocoo()
-            parts.append((reduced.row, reduced.col, reduced.data))
-        if co.bodies:
-            spin = co.geometric(state, evaluation.gradient[: co.node_dofs].reshape(-1, co.dim))
-            rows, cols = _cliques([co.spin_unknowns.reshape(co.bodies, co.spins)])
-            parts.append((rows, cols, spin.ravel()))
-        if not parts:
-            return self._assembled(hessians)
-        rows, cols, values = (np.concatenate(p) for p in zip(*parts, strict=True))
-        slots = self.pattern.positions(rows, cols)
-        if slots is None:
-            self.pattern.add(rows, cols)
-            slots = self.pattern.positions(rows, cols)
+            push = left.T @ right
+            slots, values = self.pattern.entries(push)
+            if slots is None:
+                self._widen(push)
+                slots, values = self.pattern.entries(push)
         data = self._assembled(hessians)
-        np.add.at(data, slots, values)
+        lever = np.concatenate([co.levers(state), np.zeros((1, co.dim, co.spins))])
+        for spins, blocks in zip(self._spins, hessians, strict=True):
+            spins.add(data, blocks, lever)
+        self._cliques.add(data, interior.cliques, lever)
+        turn = co.geometric(state, evaluation.gradient[: co.node_dofs].reshape(-1, co.dim))
+        data[self._turn_slots] += turn.ravel()
+        data[slots] += values
         return data
 
     def _assembled(self, blocks) -> np.ndarray:
         """Return the matrix data of the cells without spins, given the blocks of each solid."""
-        if self._mapped != self.pattern.version:
-            self._map()
         sums = np.zeros((len(AXES[self.coordinates.dim]), len(self._pairs[0]) + 1))
         for solid, at in zip(blocks, self._sums, strict=True):
             for total, block in zip(sums, solid, strict=True):
@@ -368,32 +357,16 @@ class System:
             part = slice(start, start + COPIED)
             sums.take(self._source[part], out=data[part], mode="clip")
 
-        list(pool().map(copy, range(0, len(data), COPIED)))
+        spread(copy, range(0, len(data), COPIED))
         return data
 
     def reserve(self, state: State, rays) -> None:
-        """Widen the pattern by all that touches bodies and by the contact pairs likely to meet."""
-        co = self.coordinates
-        reduction = co.reduction(state)
+        """Widen the pattern by the contact pairs likely to meet."""
+        if not self.contacts:
+            return
+        reduction = self.coordinates.reduction(state)
         reduction.data[:] = 1.0
-        wide = self._clique_pattern.matrix(np.ones(len(self._clique_pattern.keys)))
-        if co.bodies:
-            rows, cols = _cliques([np.arange(co.node_dofs, co.full_size).reshape(co.bodies, -1)])
-            wide = wide + sp.csr_matrix((np.ones(len(rows)), (rows, cols)), shape=wide.shape)
-        if self._touch_pattern is not None:
-            wide = wide + self._touch_pattern.matrix(np.ones(len(self._touch_pattern.keys)))
-        for contact, ray in zip(self.contacts, rays, strict=True):
-            near = contact.structure(state.x, ray)
-            near.resize(wide.shape)
-            wide = wide + near
-        wide = (reduction.T.tocsr() @ (wide @ reduction)).tocoo()
-        self.pattern.add(wide.row, wide.col)
-
-
-def _cliques(groups) -> tuple[np.ndarray, np.ndarray]:
-    """Return row and column of every pair within each group of dofs (w,) or row of (n, w)."""
-    rows, cols = [], []
-    for group in map(np.atleast_2d, groups):
-        rows.append(np.repeat(group, group.shape[1], axis=1).ravel())
-        cols.append(np.tile(group, group.shape[1]).ravel())
-    return np.concatenate(rows), np.concatenate(cols)
+        near = sum(contact.structure(state.x, ray)
+                   for contact, ray in zip(self.contacts, rays, strict=True))
+        near.resize((reduction.shape[0],) * 2)
+        self._widen(reduction.T.tocsr() @ (near @ reduction))

@@ -9,7 +9,8 @@ from blocks import block, law
 
 from fefoot.errors import LinearSolverError
 from fefoot.mechanics import linear
-from fefoot.mechanics.linear import LinearSolver, NotPositiveDefinite, Pattern
+from fefoot.mechanics.linear import LinearSolver, NotPositiveDefinite
+from fefoot.mechanics.pattern import Pattern
 from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
 from fefoot.mechanics.system import Load, System
@@ -177,24 +178,17 @@ def test_ill_conditioned_but_well_posed_matrices_are_solved(rng):
     assert r < 1e-13 * abs(matrix).sum(1).max() * np.abs(x).max()
 
 
-def test_crossing_slots(rng):
-    """The slots of some unknowns are those of their rows and columns, and no others."""
-    matrix = sp.random(30, 30, 0.2, random_state=3).tocoo()
-    pattern = Pattern(30)
-    pattern.add(matrix.row, matrix.col)
-    data = rng.uniform(1.0, 2.0, len(pattern.keys))
-    wanted = pattern.matrix(data).toarray()
-    wanted[[4, 17]] = wanted[:, [4, 17]] = 0.0
-    data[pattern.crossing(np.array([4, 17]))] = 0.0
-    np.testing.assert_array_equal(pattern.matrix(data).toarray(), wanted)
-
-
-def test_pattern_grows_and_keeps_its_numbers():
-    pattern = Pattern(4)
-    pattern.add(np.array([0, 1]), np.array([1, 1]))
-    assert pattern.version == 1 and len(pattern.keys) == 3
-    pattern.add(np.array([1]), np.array([0]))
-    assert pattern.version == 1
-    pattern.add(np.array([3]), np.array([2]))
-    assert pattern.version == 2 and len(pattern.keys) == 5
-    assert pattern.positions(np.array([2]), np.array([2])) is None
+def test_only_one_solver_holds_factors(rng):
+    """Factors are released when another solver takes over; the symbolic work stays."""
+    pytest.importorskip("pypardiso")
+    matrix = stiffness()
+    pattern, data = pattern_of(matrix)
+    rhs = rng.normal(size=len(matrix))
+    solver = LinearSolver()
+    for definite, symmetric in ((True, True), (True, False), (True, True), (False, False)):
+        x = solver.solve(pattern, data, rhs, definite=definite, symmetric=symmetric)
+        assert np.linalg.norm(matrix @ x - rhs) < 1e-10 * np.linalg.norm(rhs)
+        assert sum(h.holds for h in solver._handles.values()) == 1
+    assert solver.tally.symbolic == 2
+    solver.free()
+    assert not any(h.holds for h in solver._handles.values())
