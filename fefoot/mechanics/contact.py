@@ -32,7 +32,7 @@ from .rounding import positive_part
 from .segments import points_on
 from .surface import area_normal, cast, neighbours, node_normals, search
 
-MARGIN_MM = 4.0
+MARGIN_MM, REACH_MM = 4.0, 3.0
 MOST_SCARCE = 4.0
 SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 8.0, 4096.0, 1e-5
 MATTERS = 1e-3
@@ -339,16 +339,17 @@ class Contact:
             float(max(0.0, -loaded.min())) if len(loaded) else 0.0, int((pressure > 0).sum()))
 
     def structure(self, x, rays: Rays) -> sp.csr_matrix:
-        """Return a matrix (x.size, x.size) whose pattern holds every pair likely to meet."""
+        """Return a matrix (x.size, x.size) whose pattern holds every pair likely to meet soon.
+
+        Pairs further apart than ``REACH_MM`` stay out: each costs fill in the factors.
+        """
         start = np.einsum("na,nai->ni", facet_shape(rays.where)[0], x[self.facets[rays.facet]])
         hit = cast(x, self.target, self.across, start, rays.direction, rays.guess)
-        near = np.flatnonzero(hit.facet >= 0)
-        facet = hit.facet[near]
-        around = np.concatenate([facet[:, None], self.across[facet]], axis=1)
-        around = np.where(around < 0, facet[:, None], around)
+        near = np.flatnonzero((hit.facet >= 0) & (hit.gap_mm < REACH_MM))
         nodes = np.concatenate(
-            [self.facets[rays.facet[near]], self.target[around].reshape(len(near), -1)], axis=1)
-        dofs = (nodes[:, :, None] * self.dim + np.arange(self.dim)).reshape(len(near), -1)
+            [self.facets[rays.facet[near]], self.target[hit.facet[near]]], axis=1)
+        dofs = (nodes[:, :, None] * self.dim + np.arange(self.dim)).reshape(
+            len(near), nodes.shape[1] * self.dim)
         shape = (len(near), self.vertex.shape[1], dofs.shape[1])
         rows = sp.csr_matrix(
             (np.ones(np.prod(shape)),

@@ -331,6 +331,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
         state, load, rays, evaluation, used = result
         memory = _advanced(system, memory, evaluation, state, rough=last)
         rays = system.rays(state, memory)
+        system.reserve(state, rays)
         t = goal
         if listener:
             listener(StepDone(label, number, t, used, history[-1]["residual"]))
@@ -374,7 +375,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         try:
             state, load, rays, evaluation, used = step.run(
                 state, load, memory, rays, tolerance, 2 * settings.iterations, number, least=1,
-                follow=index == 0)
+                follow=False)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:

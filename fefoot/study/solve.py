@@ -18,12 +18,15 @@ from .model import Model
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
     pressure_change=3e-3)
+WHOLE_FOOT_SETTINGS = replace(
+    CONTACT_SETTINGS, relay=3, penetration_mm=0.01, exact=False)
+"""An unsymmetric factorisation of the whole foot costs several symmetric ones."""
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
 NEAR_SMOOTH = 0.5
-"""Relative residual below which full steps with the exact matrix are taken where friction builds up
-smoothly, which bears them from far off, or a meshed fascia turns, whose stiff fibres short steps
-would follow endlessly."""
+"""Relative residual below which full steps with the exact matrix are taken where they are borne from
+far off: on a plane, or where friction builds up smoothly; or where a meshed fascia turns, whose stiff
+fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 
 
@@ -65,16 +68,13 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     solver = LinearSolver(model.system.symmetric)
     if listener:
         listener(SolveStarted(label))
-    smooth = model.question.grip_mm > 0 or model.question.fascia == "meshed"
-    near = NEAR_SMOOTH if smooth else CONTACT_SETTINGS.near
-    settings = replace(CONTACT_SETTINGS, tolerance=tolerance, near=near,
-                       exact=model.system.coordinates.dim == 2, force_scale_N=demand.vertical_N)
+    settings = settings_for(model, tolerance, demand.vertical_N)
     if start is not None:
         solution = _continue(model, stance, start, settings, solver, label, listener)
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
         touch = solve(model.system, stance.touch, settings=replace(
-            TOUCH_SETTINGS, near=near, force_scale_N=demand.vertical_N), solver=solver,
+            TOUCH_SETTINGS, near=settings.near, exact=settings.exact, force_scale_N=demand.vertical_N), solver=solver,
                       label=f"{label}: first contact", augment=False)
         for attempt, first_step in enumerate(FIRST_STEPS, start=1):
             try:
@@ -92,6 +92,15 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
         solver.free()
     solution.history[:0] = touch.history
     return _finished(model, demand, stance, solution, began, solver, label, listener)
+
+
+def settings_for(model: Model, tolerance: float, force_N: float) -> Settings:
+    """Return the settings for a model under a force."""
+    settings = WHOLE_FOOT_SETTINGS if model.question.model == "foot3d" else CONTACT_SETTINGS
+    question = model.question
+    if question.device is None or question.grip_mm > 0 or question.fascia == "meshed":
+        settings = replace(settings, near=NEAR_SMOOTH)
+    return replace(settings, tolerance=tolerance, force_scale_N=force_N)
 
 
 def _continue(model, stance, start, settings, solver, label, listener) -> Solution:
