@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..device.features import DEEPEST_CUP_SHARE, FEATURES
+from ..device.features import FEATURES
+from ..device.heel import DEEPEST_CUP_SHARE
+from ..device.hollows import HEADS
 from ..errors import InputError
+from .schema import PERSON
 from .tissues import TISSUES, tissues_of
 from .values import Case
 
 BARE_FOOT = "barefoot"
 """Name of the solve without a device; no device may take it."""
+AXIS_ANGLES = tuple(key for key in PERSON if key.name in (
+    "subtalar_axis_inclination_degrees", "subtalar_axis_deviation_degrees"))
+"""What only the whole foot can use."""
 
 
 def disagreements(case: Case) -> Iterator[InputError]:
@@ -38,7 +44,12 @@ def _person(case):
     if case.model == "sagittal" and person.subtalar_axis_shift_mm != 0.0:
         yield "the sagittal model has no subtalar axis to shift", "person.subtalar_axis_shift_mm", {
             "value": person.subtalar_axis_shift_mm, "allowed": "0 mm",
-            "hint": "leave it out, or use the rearfoot model"}
+            "hint": "leave it out, or use the rearfoot model or the whole foot"}
+    for key in AXIS_ANGLES if case.model != "foot3d" else ():
+        if getattr(person, key.name) != key.default:
+            yield f"the {case.model} model has no subtalar axis to turn", f"person.{key.name}", {
+                "value": getattr(person, key.name), "allowed": f"{key.default:g} {key.unit}",
+                "hint": "leave it out, or write model = 'foot3d'"}
     if person.forefoot_width_mm <= person.heel_width_mm:
         yield "the forefoot is not wider than the heel", "person.forefoot_width_mm", {
             "value": person.forefoot_width_mm,
@@ -87,8 +98,26 @@ def _features(case):
                 if need not in (None, has):
                     yield f"{kind.title} does nothing on a device with {name} = {has!r}", path, {
                         "hint": f"write {name} = {need!r} in the device, or leave the feature out"}
+            if kind.needs_model not in (None, case.model):
+                yield f"the {case.model} section does not meet this feature", path, {
+                    "value": entry.kind,
+                    "hint": f"write model = {kind.needs_model!r}, or leave the feature out"}
+            if entry.kind == "relief":
+                yield from _relief(case.model, device, entry, path)
             if entry.kind == "heel_cup" and entry.parameters["depth_mm"] > deepest:
                 yield "the heel cup is deeper than the side of this heel", f"{path}.depth_mm", {
                     "value": entry.parameters["depth_mm"],
                     "allowed": f"up to {deepest:.1f} mm (0.33 of the heel's width)",
                     "hint": "make the cup shallower"}
+
+
+def _relief(model, device, entry, path):
+    place = entry.parameters["place"]
+    met = {"sagittal": ("heel", HEADS[1]), "rearfoot": ("heel",)}.get(model)
+    if met and place not in met:
+        yield f"the {model} section does not meet a relief there", f"{path}.place", {
+            "value": place, "allowed": " or ".join(map(repr, met)),
+            "hint": "choose another place, or model = 'foot3d'"}
+    if device.length != "full" and place in HEADS:
+        yield "this device ends behind the metatarsal heads", f"{path}.place", {
+            "value": place, "allowed": "'heel'", "hint": "write length = 'full' in the device"}

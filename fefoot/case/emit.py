@@ -16,7 +16,8 @@ def resolved_toml(case: Case) -> str:
     choice = case.activity
     parts = [
         _lines(top), _table("person", asdict(case.person)),
-        _table("activity", {"name": choice.activity.name, "at": choice.at}),
+        _table("activity", {"name": choice.activity.name, "at": choice.at}
+               | ({"source": choice.activity.source} if choice.own else {})),
     ]
     if choice.own:
         parts += [_table("activity.instant", asdict(i), 2) for i in choice.activity.instants]

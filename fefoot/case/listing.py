@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..device.features import FEATURES
 from ..load.activity import activities
+from ..load.force_plate import columns_text
 from ..material import LAWS, materials
 from .schema import REQUIRED, SECTIONS, feature_keys
 from .tissues import TISSUES
@@ -45,7 +46,8 @@ def features() -> Iterator[str]:
     """Yield each kind of feature with its parameters."""
     for name, kind in FEATURES.items():
         needs = [f"{key} = {need!r}" for key, need in
-                 (("base", kind.needs_base), ("length", kind.needs_length)) if need]
+                 (("base", kind.needs_base), ("length", kind.needs_length),
+                  ("model", kind.needs_model)) if need]
         yield f"{name}: {kind.title}" + (f" (needs {' and '.join(needs)})" if needs else "")
         yield from _keys(feature_keys(kind))
 
@@ -61,6 +63,8 @@ def activity_table() -> Iterator[str]:
                    f"{i.fore_aft_bodyweights:6.2f} {i.pressure_centre_percent:6.1f} "
                    f"{i.shank_angle_degrees:6.1f}")
         yield f"    source ({activity.flag}): {activity.source}"
+    yield ""
+    yield from columns_text()
 
 
 def settings() -> Iterator[str]:

@@ -9,21 +9,20 @@ from pathlib import Path
 from ..device.device import Device, Feature, Layer
 from ..device.features import FEATURES
 from ..errors import InputError
-from ..load.activity import Activity, Instant, activities, activity
 from ..material import materials, user_material
 from . import schema
+from .activity import read_activity
 from .agree import disagreements
 from .check import (
     Mistakes,
     is_name,
     read_keys,
-    read_value,
     shown,
     table,
     tables,
     unknown_keys,
 )
-from .values import ActivityChoice, Case, Person, Solver
+from .values import Case, Person, Solver
 
 LARGEST_BYTES = 1_000_000
 LARGEST_BITS = 63
@@ -61,7 +60,8 @@ def case_from_dict(given: dict, file: str = "case") -> Case:
 
     top = values(given, schema.CASE, "")
     person = Person(**group("person", schema.PERSON))
-    choice = _activity(table(given.get("activity", {}), "activity", mistakes), mistakes)
+    choice = read_activity(
+        table(given.get("activity", {}), "activity", mistakes), person, mistakes)
     devices = tuple(
         _device(entry, f"device[{number}]", values, mistakes)
         for number, entry in enumerate(tables(given.get("device", []), "device", mistakes), 1)
@@ -140,44 +140,6 @@ def _own_materials(given: dict, mistakes: Mistakes) -> dict:
                 mistakes.add("a constant is too large to compute with", key,
                              hint="check the numbers")
     return own
-
-
-def _activity(given: dict, mistakes: Mistakes) -> ActivityChoice:
-    keys = {key.name: key for key in schema.ACTIVITY}
-    unknown_keys(given, [*keys, "instant"], "activity", mistakes)
-    at = read_keys(given, (keys["at"],), "activity", (), mistakes)["at"]
-    if "instant" in given:
-        found = _own_activity(given, keys["name"], mistakes)
-    else:
-        found = None
-        with mistakes.noted():
-            name = given.get("name", keys["name"].default)
-            found = activity(name, file=mistakes.file, key="activity.name")
-    return ActivityChoice(found, at, "instant" in given)
-
-
-def _own_activity(given: dict, name_key, mistakes: Mistakes) -> Activity:
-    name = read_value(given.get("name", "own"), name_key, "activity.name", (), mistakes)
-    if name in activities():
-        mistakes.add("a shipped activity has this name, and the case gives its own instants",
-                     "activity.name", value=name,
-                     hint="choose another name, or leave out [[activity.instant]]")
-    instants, last = [], None
-    rows = tables(given["instant"], "activity.instant", mistakes)
-    for number, row in enumerate(rows, 1):
-        path = f"activity.instant[{number}]"
-        unknown_keys(row, [key.name for key in schema.INSTANT], path, mistakes)
-        instant = Instant(**read_keys(row, schema.INSTANT, path, (), mistakes))
-        percent = instant.stance_percent
-        if None not in (percent, last) and percent <= last:
-            mistakes.add("instants must follow each other", f"{path}.stance_percent",
-                         value=percent, allowed=f"more than {last:g}",
-                         hint="put the instants in order of stance")
-        last = percent
-        instants.append(instant)
-    if rows == [] and given["instant"] == []:
-        mistakes.add("there is no instant", "activity.instant", hint="add one, or name an activity")
-    return Activity(name, name, "given in the case file", "given in the case file", tuple(instants))
 
 
 def _device(given: dict, path: str, values, mistakes: Mistakes) -> Device:

@@ -9,6 +9,7 @@ from ..device.features import FEATURES, FeatureKind
 from ..device.surface import MINIMUM_LAYER_MM
 from .tissues import MODELS, TISSUES
 
+GIVEN = "given in the case file"
 REQUIRED = object()
 """Default of a key that must be written."""
 
@@ -80,12 +81,21 @@ PERSON = (
     Key("plantar_tissue", "material", "material of the soft tissue", "plantar_tissue_firm"),
     _number("subtalar_axis_shift_mm", "mm", -15, 15, 0.0,
             "subtalar axis moved medially (-) or laterally (+)"),
+    _number("subtalar_axis_inclination_degrees", "degrees", 15, 70, 42.0,
+            "whole foot: subtalar axis above the ground"),
+    _number("subtalar_axis_deviation_degrees", "degrees", 0, 50, 23.0,
+            "whole foot: subtalar axis medially from the foot's long axis"),
     _number("fascia_stiffness_factor", "", 0.1, 5, 1.0,
             "stiffness of the plantar fascia over the reference"),
 )
 ACTIVITY = (
     Key("name", "text", "a shipped activity, or a name for your own instants", "walking"),
     Key("at", "instant", "which instants to solve; 'peak' has the greatest vertical force", "peak"),
+    Key("source", "text", "where your own instants come from", GIVEN),
+    Key("force_plate", "text", "instead of instants: a CSV file of one step on a force plate, its "
+        "path from the case file's folder; the list of activities names its columns", ""),
+    Key("force_plate_instants", "integer", "how many instants are read from it, at equal steps of "
+        "stance", 19, "", 3, 199),
 )
 INSTANT = (
     _number("stance_percent", "percent", 0, 100, REQUIRED, "when in stance"),
@@ -136,5 +146,5 @@ FEATURE_KIND = Key("kind", "choice", "which feature", choices=tuple(FEATURES))
 def feature_keys(kind: FeatureKind) -> tuple[Key, ...]:
     """Return the keys of one kind of feature."""
     return tuple(
-        Key(p.name, "number", p.doc, p.default, p.unit, p.low, p.high) for p in kind.parameters
-    )
+        Key(p.name, "choice" if p.choices else "number", p.doc, p.default, p.unit, p.low, p.high,
+            p.choices) for p in kind.parameters)

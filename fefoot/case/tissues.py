@@ -46,6 +46,10 @@ TISSUES: dict[str, Tissue] = {
     "tarsometatarsal_joint": Tissue("tarsometatarsal joint", _SAGITTAL, _JOINT),
     "metatarsophalangeal_joint": Tissue("metatarsophalangeal joint", _SAGITTAL, _JOINT),
     "metatarsal_shaft": Tissue("metatarsal shaft", _SAGITTAL, ("bending_stress_MPa",)),
+    **{f"metatarsal_shaft_{ray}": Tissue(f"shaft of metatarsal {ray}", _FOOT, ("bending_stress_MPa",))
+       for ray in range(1, 6)},
+    **{f"metatarsal_pad_{ray}": Tissue(f"soft tissue under metatarsal head {ray}", _FOOT, _PAD)
+       for ray in range(1, 6)},
     **{f"plantar_fascia_{ray}": Tissue(f"slip {ray} of the plantar fascia", _FOOT, _CABLE)
        for ray in range(1, 6)},
     "deep_transverse_ligament": Tissue(

@@ -14,7 +14,8 @@ class Person:
     """The person: body mass, side, the six dimensions of the foot, and what cannot be measured.
 
     ``fascia_stiffness_factor`` multiplies the reference stiffness of the plantar fascia;
-    ``subtalar_axis_shift_mm`` moves the subtalar axis, medial negative and lateral positive.
+    ``subtalar_axis_shift_mm`` moves the subtalar axis, medial negative and lateral positive;
+    inclination and deviation turn it in the whole foot.
     """
 
     body_mass_kg: float
@@ -27,6 +28,8 @@ class Person:
     navicular_height_mm: float
     plantar_tissue: str
     subtalar_axis_shift_mm: float
+    subtalar_axis_inclination_degrees: float
+    subtalar_axis_deviation_degrees: float
     fascia_stiffness_factor: float
 
 

@@ -28,7 +28,7 @@ class Feature:
     """One entry of a device's feature list: a kind and the value of each of its parameters."""
 
     kind: str
-    parameters: dict[str, float] = field(default_factory=dict)
+    parameters: dict[str, float | str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from .section import Section
 
 LEAST_ROWS = 2
 LEAST_COLUMNS = 8
+MOST_BULGE = 0.25
 # The nine nodes of a quad's 3 x 3 patch are numbered column by column from the bottom:
 # corners 0 2 8 6, middles 1 5 7 3, centre 4. Both ways of cutting it, counter-clockwise.
 _RISING = np.array([[0, 6, 8, 3, 7, 4], [0, 8, 2, 4, 5, 1]])
@@ -21,8 +22,8 @@ def section_mesh(section: Section, size_mm: float = 2.5) -> Mesh:
 
     Columns are spaced evenly along the top profile's arc length, so that steep rims are resolved;
     each layer has rows by its mean thickness, at least two. Each quad is cut along the diagonal
-    that leaves the larger smallest Jacobian ratio; equal ones alternate. Corner and mid-side nodes
-    lie on the section's profiles.
+    that leaves the larger smallest Jacobian ratio; equal ones alternate. Corner nodes lie on the
+    section's profiles, mid-side nodes as far as a layer's thickness stays close to linear.
 
     Parameters
     ----------
@@ -102,7 +103,7 @@ def _columns(section, size_mm):
 
 def _rows(section, s, size_mm):
     """Node heights (columns, 2 levels + 1) from the bottom up, and the rows per layer."""
-    faces = section.interfaces_at(s)
+    faces = _straightened(section.interfaces_at(s))
     thickness = faces[:-1] - faces[1:]
     if not thickness.min() > 0.0:
         raise MeshError("a layer of a device section has no thickness")
@@ -112,6 +113,22 @@ def _rows(section, s, size_mm):
         share = np.arange(1, 2 * rows[layer] + 1) / (2 * rows[layer])
         heights.append(faces[layer + 1][:, None] + thickness[layer][:, None] * share)
     return np.hstack(heights), rows
+
+
+def _straightened(faces):
+    """Draw interfaces (layers + 1, columns) towards the chord in middle columns that bulge too much.
+
+    A triangle of a patch holds the product of height and thickness only where thickness is linear, so
+    that a layer's thickness may differ from its ends' mean by `MOST_BULGE` of the thinner end.
+    """
+    ends = np.stack([faces[:, :-2:2], faces[:, 2::2]])
+    chord = ends.mean(axis=0)
+    bulge = faces[:, 1::2] - chord
+    thin = (ends[:, :-1] - ends[:, 1:]).min(axis=0)
+    share = MOST_BULGE * thin / np.maximum(np.abs(np.diff(bulge, axis=0)), 1e-300)
+    out = faces.copy()
+    out[:, 1::2] = chord + np.minimum(share.min(axis=0), 1.0) * bulge
+    return out
 
 
 def _cut(points, patch):

@@ -6,14 +6,17 @@ import numpy as np
 
 from .device import Device, FootLandmarks
 from .features import FEATURES
-from .outline import edges_z_mm, ends_x_mm
+from .outline import edges_z_mm, ends_x_mm, front_x_mm
 from .surface import heights
+
+GRID_MM, GRID_ACROSS = 1.0, 101
+"""Steps along and points across on which hollows are measured."""
 
 
 def build_sheet(device: Device, foot: FootLandmarks) -> list[tuple[str, float | str, str]]:
     """List a device's dimensions as (label, value, unit), measured on its height fields.
 
-    Materials are text with an empty unit; every other value is a number.
+    Materials and places are text with an empty unit; every other value is a number.
     """
     line = float(foot.metatarsal_line_x_mm(float(np.mean(foot.metatarsal_head_z_mm))))
     back, front = ends_x_mm(device, foot, lambda x: np.zeros_like(x))
@@ -35,7 +38,22 @@ def build_sheet(device: Device, foot: FootLandmarks) -> list[tuple[str, float | 
             words = parameter.name.removesuffix(f"_{parameter.unit}").replace("_", " ")
             label = f"{kind.title} (feature {number}) {words}"
             sheet.append((label, entry.parameters[parameter.name], parameter.unit))
-    return sheet
+    return sheet + _hollows(device, foot)
+
+
+def _hollows(device, foot):
+    """Depth that the hollows really have, and what is left under them; nothing without hollows."""
+    x = np.arange(0.0, foot.length_mm, GRID_MM)
+    medial, lateral = (np.nan_to_num(z) for z in edges_z_mm(device, foot, x))
+    z = medial[:, None] + (lateral - medial)[:, None] * np.linspace(0.0, 1.0, GRID_ACROSS)
+    x = np.broadcast_to(x[:, None], z.shape)
+    inside = x <= front_x_mm(device, foot, z)
+    field = heights(device, foot, x[inside], z[inside])
+    if not field.hollow_mm.any():
+        return []
+    deepest = int(np.argmax(field.hollow_mm))
+    return [("deepest hollow, as the last layer allows", float(field.hollow_mm[deepest]), "mm"),
+            ("device's thickness there", float((field.top_mm - field.bottom_mm)[deepest]), "mm")]
 
 
 def _width(device, foot, x):

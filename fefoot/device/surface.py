@@ -10,12 +10,15 @@ from dataclasses import replace
 import numpy as np
 
 from .device import Device, FootLandmarks
-from .features import FEATURES, Heights
+from .edit import Heights
+from .features import FEATURES
 from .outline import front_x_mm
-from .ramp import ramp
+from .ramp import capped, ramp
 
 MINIMUM_LAYER_MM = 1.0
 """The last layer is nowhere thinner than this, but at a bevelled front edge."""
+HOLLOW_EXACT = 0.8
+"""Share of what the last layer can give up to which a hollow has its wanted depth."""
 FRONT_EDGE_MM = 1.2
 """Thickness of all layers together at the bevelled front edge of a short device."""
 FRONT_TAPER_MM = 15.0
@@ -40,21 +43,35 @@ def base_heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
     ).copy()
     free = device.underside == "follow"
     bottom = shape.copy() if free else np.zeros(x.shape)
-    return Heights(top, bottom, top, top, device.stack_mm, free, material, names)
+    none = np.zeros(x.shape)
+    return Heights(top, bottom, top, top, none, device.stack_mm, free, material, names)
 
 
 def heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
-    """Return the finished device over points x, z: base, then each feature in order, then edge."""
+    """Return the finished device over points x, z.
+
+    Base, each feature in order, hollows, then the edge. A hollow takes its depth from the last layer,
+    of which `MINIMUM_LAYER_MM` stays: exactly as deep as wanted up to `HOLLOW_EXACT` of the rest,
+    from there rounded off to all of the rest.
+    """
     x, z = np.broadcast_arrays(np.asarray(x, float), np.asarray(z, float))
     field = base_heights(device, foot, x, z)
     for feature in device.features:
         field = FEATURES[feature.kind].apply(field, x, z, feature.parameters, foot)
     least = sum(la.thickness_mm for la in device.layers[:-1]) + MINIMUM_LAYER_MM
     thickness = np.maximum(field.top_mm - field.bottom_mm, least)
+    taken = _taken(field.hollow_mm, thickness - least)
+    thickness = thickness - taken
     if device.length == "to_metatarsals":
         full = ramp((front_x_mm(device, foot, z) - x) / FRONT_TAPER_MM)
         thickness = FRONT_EDGE_MM + full * (thickness - FRONT_EDGE_MM)
-    return replace(field, top_mm=field.bottom_mm + thickness)
+    return replace(field, top_mm=field.bottom_mm + thickness, hollow_mm=taken)
+
+
+def _taken(wanted_mm, room_mm):
+    """Return how deep a hollow gets where ``room_mm`` can be taken away."""
+    share = np.divide(wanted_mm, room_mm, out=np.zeros_like(room_mm), where=room_mm > 0.0)
+    return room_mm * capped(share, 1.0, 1.0 - HOLLOW_EXACT)
 
 
 def interfaces_mm(device: Device, field: Heights) -> np.ndarray:

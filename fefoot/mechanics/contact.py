@@ -163,11 +163,12 @@ class Touch:
         pressure = -self.stiffness[vertex, None] * (summed(pair.own_a) if exact else gap)
         left, right = [(nodes, length, gap)], [(nodes, length, -pressure)]
         if slip:
+            local, coupling, slope = slip.slopes()
             # minus the slip's slope is sign times that with the relative displacement, row by row
-            moved = [summed(slip.slope[:, i]) for i in range(d)]
+            moved = [summed(slope[:, i]) for i in range(d)]
             for i, e in enumerate(np.eye(d)):
-                change = slip.coupling[vertex, i, None] * -pressure + sum(
-                    slip.local[vertex, i, j, None] * moved[j] for j in range(d))
+                change = coupling[vertex, i, None] * -pressure + sum(
+                    local[vertex, i, j, None] * moved[j] for j in range(d))
                 left.append((nodes, length, summed(e - slip.normal * slip.normal[:, i, None])))
                 right.append((nodes, length, change))
         return left, right

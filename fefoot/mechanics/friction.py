@@ -15,6 +15,7 @@ Sticking vertices have a symmetric tangent, slipping ones do not.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,23 +35,19 @@ class Slip:
         Its work-conjugate force at the integration points.
     holds : (v,) bool
         Vertices that can carry traction.
-    local : (v, d, d)
-        Derivative of the traction with w_A s_A, MPa/mm^3.
-    coupling : (v, d)
-        Derivative of the traction with the pressure.
     normal : (n, d)
         Direction of each point across which slip is measured.
-    slope : (n, d, d)
-        Derivative of each point's slip with the relative displacement of surface and target.
+    slopes : callable
+        Made on demand: the derivatives of the traction with w_A s_A (v, d, d), MPa/mm^3, and with
+        the pressure (v, d), and that of each point's slip with the relative displacement of surface
+        and target (n, d, d).
     """
 
     traction_MPa: np.ndarray
     point_force_N: np.ndarray
     holds: np.ndarray
-    local: np.ndarray
-    coupling: np.ndarray
     normal: np.ndarray
-    slope: np.ndarray
+    slopes: Callable[[], tuple[np.ndarray, np.ndarray, np.ndarray]]
 
 
 def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Slip:
@@ -70,15 +67,19 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Sl
     traction = np.where(sliding[:, None], cap[:, None] * unit, trial)
     holds = limit > 0
     traction[~holds] = 0.0
-    eye = np.eye(d)[None]
-    around = eye - unit[:, :, None] * unit[:, None, :]
-    local = np.where(sliding[:, None, None], (cap / norm)[:, None, None] * around, eye)
-    local = local * np.where(holds, penalty / area, 0.0)[:, None, None]
-    coupling = np.zeros_like(unit)
-    if not rough:
-        coupling[sliding & holds] = friction * unit[sliding & holds]
+
+    def slopes():
+        eye = np.eye(d)[None]
+        around = eye - unit[:, :, None] * unit[:, None, :]
+        local = np.where(sliding[:, None, None], (cap / norm)[:, None, None] * around, eye)
+        local = local * np.where(holds, penalty / area, 0.0)[:, None, None]
+        coupling = np.zeros_like(unit)
+        if not rough:
+            coupling[sliding & holds] = friction * unit[sliding & holds]
+        return local, coupling, _projector(pair.normal)
+
     point = across(pair.normal, np.einsum("nv,nvi->ni", share, traction[vertex]))
-    return Slip(traction, point, holds, local, coupling, pair.normal, _projector(pair.normal))
+    return Slip(traction, point, holds, pair.normal, slopes)
 
 
 def grip(x, reference, pressure, pair: Pairs, area, friction, build_up_mm) -> Slip:
@@ -91,14 +92,17 @@ def grip(x, reference, pressure, pair: Pairs, area, friction, build_up_mm) -> Sl
     ratio = slipped / length[:, None]
     traction = friction * pressure[:, None] * ratio
     holds = (pressure > 0) & (area > 1e-12)
-    local = np.eye(x.shape[1]) - ratio[:, :, None] * ratio[:, None, :]
-    local = local * np.where(holds, friction * pressure / (length * area), 0.0)[:, None, None]
     point = np.einsum("nv,nvi->ni", pair.share, traction[pair.vertex])
-    # a point that wanders over the target meets there another displacement
-    drift = np.einsum("nij,njk->nik", pair.target_gradient(x - reference), pair.dual())
-    project = _projector(pair.direction)
-    return Slip(traction, across(pair.direction, point), holds, local, friction * ratio,
-                pair.direction, project - project @ drift)
+
+    def slopes():
+        local = np.eye(x.shape[1]) - ratio[:, :, None] * ratio[:, None, :]
+        local = local * np.where(holds, friction * pressure / (length * area), 0.0)[:, None, None]
+        # a point that wanders over the target meets there another displacement
+        drift = np.einsum("nij,njk->nik", pair.target_gradient(x - reference), pair.dual())
+        project = _projector(pair.direction)
+        return local, friction * ratio, project - project @ drift
+
+    return Slip(traction, across(pair.direction, point), holds, pair.direction, slopes)
 
 
 def _projector(normal):

@@ -45,8 +45,8 @@ class Settings:
     exact : bool
         Whether the matrix near the solution may be unsymmetric, as that of curved targets is.
     penetration_mm, pressure_change : float
-        Augmentation stops when the deepest mean gap and the relative change of the contact
-        pressure are below these.
+        Augmentation stops when the deepest mean gap and the change of the contact pressures, relative
+        to the largest of them, are below these.
     adjustment : float
         ... and the loads that follow from the result change by less than this.
     first_step, smallest_step : float
@@ -360,9 +360,10 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         drift = 0.0
         if adjust:
             load, drift = adjust(load, state, evaluation)
+        largest = max((float(m.pressure_MPa.max(initial=0.0)) for m in memory), default=0.0)
         change = max((float(np.abs(m.pressure_MPa - p.pressure_MPa).max(initial=0.0))
-                      / max(float(m.pressure_MPa.max(initial=0.0)), 1e-12)
                       for m, p in zip(memory, previous, strict=True)), default=0.0)
+        change /= max(largest, 1e-12)
         deepest = max((float((-s.gap_mm).max(initial=0.0)) for s in evaluation.status),
                       default=0.0)
         done = (index > 0 and change < settings.pressure_change

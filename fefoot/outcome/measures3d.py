@@ -9,7 +9,8 @@ import numpy as np
 from ..foot.structure3d import STRANDS, strands
 from ..load.stance3d import pressure_centre3d_mm
 from .forces import sole_forces_N
-from .regions import TISSUE_OF, masks
+from .regions import HEADS, RAYS, TISSUE_OF, masks3d
+from .shafts3d import shafts3d
 from .sole3d import Sole3d, sole3d
 from .values import Measure
 
@@ -17,7 +18,9 @@ NAVICULAR_TENDON = "tibialis_posterior"
 PULL_APART = ("deep_transverse_ligament",)
 """Structures whose strands lie side by side in a row of joints: the most loaded one is reported."""
 PADS = {"heel": ("heel_pad", "calcaneus", "heel_pad_mm"),
-        "forefoot": ("metatarsal_pad", "metatarsal_2", "metatarsal_pad_mm")}
+        "forefoot": ("metatarsal_pad", "metatarsal_2", "metatarsal_pad_mm"),
+        **{region: (tissue, f"metatarsal_{ray}", "metatarsal_pad_mm")
+           for ray, (region, tissue) in zip(RAYS, HEADS.items(), strict=True)}}
 REACH_MM = 8.0
 
 
@@ -25,7 +28,7 @@ def measures3d(solved) -> tuple[Measure, ...]:
     """Return every measure of a solved model of the whole foot."""
     under = sole_of3d(solved)
     return (*_cables(solved), *_sole_pressures(solved, under), *_pads(solved, under),
-            *_joints(solved), *_whole(solved))
+            *_joints(solved), *shafts3d(solved), *_whole(solved))
 
 
 def sole_of3d(solved) -> Sole3d:
@@ -64,9 +67,8 @@ def _reported_alone(name: str) -> bool:
 def _sole_pressures(solved, under: Sole3d):
     model, total = solved.model, max(under.force_N.sum(), 1e-12)
     patch = under.patch_pressure_kPa()
-    regions = masks("foot3d", under.rest, model.question.dimensions.length_mm)
-    for region, inside in regions.items():
-        tissue, loaded = TISSUE_OF[region], inside & (under.force_N > 0)
+    for region, inside in masks3d(under.rest, model.landmarks).items():
+        tissue, loaded = (TISSUE_OF | HEADS)[region], inside & (under.force_N > 0)
         area = under.area_mm2[loaded].sum()
         yield Measure(tissue, "peak_pressure_kPa", float(patch[inside].max(initial=0.0)))
         yield Measure(tissue, "mean_pressure_kPa",
@@ -80,7 +82,7 @@ def _pads(solved, under: Sole3d):
     solid = model.system.solids[model.solid_names.index("tissue")]
     _, _, energy = solid.stress(x)
     place, dims = solid.where.reshape(-1, 3), model.question.dimensions
-    regions = masks("foot3d", place, dims.length_mm)
+    regions = masks3d(place, model.landmarks)
     for region, (tissue, bone, depth) in PADS.items():
         pad = regions[region] & (place[:, 1] < getattr(dims, depth) + 3.0)
         values, weight = energy.ravel()[pad], solid.volume.ravel()[pad]

@@ -43,7 +43,8 @@ QUANTITIES: dict[str, Quantity] = {
         "rotation", "degrees", 1, "from the unloaded foot; dorsiflexion or eversion positive"),
     "bending_stress_MPa": Quantity(
         "bending stress", "MPa", 1,
-        "section moment at mid shaft over the section modulus of the five shafts together"),
+        "section moment at mid shaft over the section modulus of the five shafts together; in the "
+        "whole foot, of the one shaft"),
     "pressure_centre_percent": Quantity(
         "centre of pressure", "% of length", 1, "from the back of the heel"),
     "pressure_centre_mm": Quantity(

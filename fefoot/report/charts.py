@@ -116,6 +116,52 @@ def over_stance(rows: Sequence[Row], comparisons: Sequence[Comparison]):
     return figure
 
 
+PANEL_INCHES, PANELS_ACROSS = (2.4, 1.2), 3
+
+
+def tissue_courses(courses, comparisons: Sequence[Comparison]):
+    """Return a figure with one small chart per tissue: its measure over stance, one line per condition.
+
+    Parameters
+    ----------
+    courses : dict of tissue name -> tuple of Row or None
+        The rows of one measure at each instant.
+    comparisons : sequence of Comparison
+    """
+    from matplotlib.figure import Figure
+
+    names = labels(comparisons[0].outcomes)
+    percent = [c.stance_percent for c in comparisons]
+    rows = -(-len(courses) // PANELS_ACROSS)
+    head = 0.2 + 0.2 * (-(-len(names) // 2))
+    wide, high = PANEL_INCHES
+    height = head + rows * high + 0.1
+    with drawing():
+        figure = Figure(figsize=(PANELS_ACROSS * wide, height))
+        for number, (tissue, course) in enumerate(courses.items()):
+            down, across = divmod(number, PANELS_ACROSS)
+            axes = figure.add_axes((
+                (across + 0.17) / PANELS_ACROSS, 1 - (head + (down + 0.82) * high) / height,
+                0.78 / PANELS_ACROSS, 0.58 * high / height))
+            for i, name in enumerate(names):
+                values = [np.nan if row is None or row.values[i] is None else row.values[i]
+                          for row in course]
+                axes.plot(percent, values, label=_short(name), marker="o", markersize=1.8,
+                          linewidth=1.6 if i == 0 else 1.1, **condition_style(i))
+            low, high_value = axes.get_ylim()
+            axes.set_ylim(min(0.0, low), max(0.0, high_value))
+            axes.set_xlim(0, 100)
+            axes_style(axes)
+            axes.tick_params(labelsize=6)
+            axes.locator_params(axis="y", nbins=3)
+            words = quantity_of(next(row.quantity for row in course if row is not None))
+            title = textwrap.wrap(tissue_title(tissue), 38)[:2]
+            axes.set_title("\n".join([*title[:-1], f"{title[-1]}, {words.unit}".rstrip(", ")]),
+                           fontsize=6.5, loc="left", pad=2)
+        _legend(figure)
+    return figure
+
+
 def _short(name: str) -> str:
     # A legend leaves out names that start with an underscore.
     return textwrap.shorten(name, 48, placeholder=" …").replace("_", " ")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from ..case.agree import AXIS_ANGLES
 from ..case.schema import PERSON
 from ..case.values import Case
 from ..outcome.values import Comparison
@@ -58,7 +59,7 @@ def assumptions(case: Case) -> list[str]:
 def person_rows(case: Case) -> list[tuple[str, str]]:
     """Return the person as (label, value with unit)."""
     rows = []
-    for key in PERSON:
+    for key in (key for key in PERSON if case.model == "foot3d" or key not in AXIS_ANGLES):
         value = getattr(case.person, key.name)
         if key.kind == "material":
             shown = case.material(value).title or value

@@ -9,14 +9,17 @@ from ..case.values import Case
 from ..outcome.values import Comparison, Outcome
 from . import method
 from .answer import CAUTIONS, answer, leading_row, worse_with, worst_index
-from .charts import over_stance, pressure_profile, target_bars
-from .pictures import cable_names, colour_bar, section_picture, shared_limits
+from .charts import pressure_profile, target_bars
+from .course import stance_parts
+from .pictures import cable_names, colour_bar, is_target, section_picture, shared_limits
 from .style import png_uri, svg_uri
 from .tables import (
     LEGEND,
     check_sentence,
     checks,
     definitions,
+    figure,
+    image,
     measures,
     plain_table,
     shares,
@@ -70,7 +73,7 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
         _answer(case, shown, len(comparisons) > 1),
         _cautions(),
         _target(case, shown),
-        _stance(case, comparisons, worst) if len(comparisons) > 1 else "",
+        *(_section(*part) for part in stance_parts(case, comparisons, worst)),
         _section("costs", "What rises with each device", _costs(shown)) if shown.rows else "",
         _pictures(case, shown),
         _tissues(case, shown),
@@ -90,14 +93,6 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
 def _section(name: str, title: str, body: str) -> str:
     return f'<section id="{name}" aria-labelledby="{name}-title">' \
            f'<h2 id="{name}-title">{text(title)}</h2>\n{body}</section>'
-
-
-def _image(uri: str, alt: str, kind: str = "") -> str:
-    return f'<img class="{kind}" src="{uri}" alt="{text(alt)}">'
-
-
-def _figure(image: str, caption: str, kind: str = "") -> str:
-    return f'<figure class="{kind}">{image}<figcaption>{caption}</figcaption></figure>'
 
 
 def _head(case: Case, shown: Comparison, comparisons) -> str:
@@ -153,8 +148,8 @@ def _target(case: Case, shown: Comparison) -> str:
     note = ("" if row.strength is None else
             f" Published strength: {value_text(row.strength, row.quantity, unit=True)}"
             + (f" ({row.strength_source})." if row.strength_source else "."))
-    chart = _figure(
-        _image(svg_uri(target_bars(row, shown.outcomes)), alt, "chart"),
+    chart = figure(
+        image(svg_uri(target_bars(row, shown.outcomes)), alt, "chart"),
         text(f"{capital(phrase(row.tissue, row.quantity))} in each condition, and the change "
              f"against no device (dashed line).{note}"))
     caption = f"All measures of the {tissue_title(case.target)} at {shown.stance_percent:.3g} % "\
@@ -166,38 +161,6 @@ def _target(case: Case, shown: Comparison) -> str:
 def _failures(outcomes: Sequence[Outcome]) -> str:
     return plain_table([(n, failure_text(o) or "no value for this tissue")
                         for n, o in zip(labels(outcomes), outcomes, strict=True)])
-
-
-def _stance(case: Case, comparisons: Sequence[Comparison], worst: int) -> str:
-    rows = [leading_row(case, c) for c in comparisons]
-    known = [(r, c) for r, c in zip(rows, comparisons, strict=True) if r is not None]
-    names = labels(comparisons[0].outcomes)
-    chart = ""
-    if known:
-        what = phrase(known[0][0].tissue, known[0][0].quantity)
-        chart = _figure(
-            _image(svg_uri(over_stance(*zip(*known, strict=True))),
-                   f"Lines of {what} over stance, one per condition; the numbers stand in the "
-                   "table below", "chart"),
-            text(f"{capital(what)} over stance. A gap is an instant that failed."))
-    lines = []
-    for index, (row, comparison) in enumerate(zip(rows, comparisons, strict=True)):
-        cells = []
-        for i, outcome in enumerate(comparison.outcomes):
-            failed = failure_text(outcome)
-            if failed or row is None:
-                cells.append(failed or "no value")
-            elif i == 0:
-                cells.append(value_text(row.values[0], row.quantity, unit=True))
-            else:
-                cells.append(f"{value_text(row.values[i], row.quantity)} "
-                             f"({percent_text(row.changes_percent[i])})")
-        best = next((n for n, o in zip(names, comparison.outcomes, strict=True)
-                     if o.name == comparison.best), "none")
-        at = f"{comparison.stance_percent:.3g} %" + (" (shown below)" if index == worst else "")
-        lines.append((at, *cells, best))
-    table = plain_table(lines, ("stance", *names, "lowers it most"), "numbers")
-    return _section("stance", "Over stance", chart + f'<div class="wide">{table}</div>')
 
 
 def _tissues(case: Case, shown: Comparison) -> str:
@@ -238,15 +201,16 @@ def _pictures(case: Case, shown: Comparison) -> str:
         return ""
     printed = case.model == "foot3d"
     dpi = PICTURE_DPI if len(shown.outcomes) <= MANY_PICTURES else LOW_DPI
-    bar = _figure(
-        _image(svg_uri(colour_bar(limits, printed)), "Colour bar of "
+    bar = figure(
+        image(svg_uri(colour_bar(limits, printed)), "Colour bar of "
                f"{'contact pressure' if printed else 'equivalent stress'}, 0 to "
                f"{limits.stress_kPa:.0f} kPa", "bar"),
         "One colour range, one pressure range and one line width per newton for all pictures. "
         + ("The sole from above, medial side down, coloured by the pressure on it. " if printed
            else "Pale: bones. Grey: device. ")
         + "Blue-green lines: tendons and ligaments, thicker with more tension, dotted where slack"
-        + ("; strong blue: the target." if case.target in _cables(shown) else ".")
+        + ("; strong blue: the target."
+           if any(is_target(name, case.target) for name in _cables(shown)) else ".")
         + f" Under each foot: {'largest ' if printed else ''}contact pressure on the sole; dashed: "
         "centre of pressure.", "key")
     figures, row = [], leading_row(case, shown)
@@ -261,15 +225,15 @@ def _pictures(case: Case, shown: Comparison) -> str:
         alt = (f"{'Print' if printed else 'Deformed slice'} of the foot, {name}: "
                f"{'' if printed else 'stress in the soft tissue, bones, '}cables "
                f"({', '.join(cable_names(outcome))}) and contact pressure up to {peak:.0f} kPa")
-        image = _image(png_uri(section_picture(outcome, limits, case.target, case.model), dpi), alt)
+        drawn = image(png_uri(section_picture(outcome, limits, case.target, case.model), dpi), alt)
         value = "" if row is None or row.values[i] is None else (
             f"{capital(phrase(row.tissue, row.quantity))}: "
             f"{value_text(row.values[i], row.quantity, unit=True)}"
             + (f" ({percent_text(row.changes_percent[i])})" if i else ""))
-        figures.append(_figure(
-            image, f"<strong>{text(name)}</strong><br>{text(value)}", "section"))
-    profile = _figure(
-        _image(svg_uri(pressure_profile(shown.outcomes, limits, case.model)),
+        figures.append(figure(
+            drawn, f"<strong>{text(name)}</strong><br>{text(value)}", "section"))
+    profile = figure(
+        image(svg_uri(pressure_profile(shown.outcomes, limits, case.model)),
                "Contact pressure along the sole, one line per condition", "chart"),
         "Contact pressure on the sole, all conditions.")
     grid = f'<div class="pictures {case.model}">{"".join(figures)}</div>'

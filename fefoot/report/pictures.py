@@ -118,11 +118,17 @@ def section_picture(outcome: Outcome, limits: Limits, target: str = "", model: s
         for outline in picture.bones.values():
             upper.fill(*(outline - shift).T, facecolor=BONE, edgecolor=INK, linewidth=0.7, zorder=3)
         for name, (path, force) in picture.cables.items():
-            _cable(upper, path - shift, force, limits, name == target)
+            _cable(upper, path - shift, force, limits, is_target(name, target))
         if picture.view == "section":
             upper.plot(limits.across_mm, (0, 0), color=INK, linewidth=1.1, zorder=1)
         _pressure(lower, picture, limits, model)
     return figure
+
+
+def is_target(cable: str, target: str) -> bool:
+    """Say whether a cable is the target tissue or a strand of it, e.g. ``plantar_fascia_1``."""
+    whole, _, strand = cable.rpartition("_")
+    return cable == target or (whole == target and strand.isalnum() and strand != "")
 
 
 def _tissue(axes, picture, shift, limits) -> None:

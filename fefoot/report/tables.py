@@ -1,4 +1,4 @@
-"""The tables of the page, as HTML."""
+"""The tables and figures of the page, as HTML."""
 
 from __future__ import annotations
 
@@ -36,6 +36,16 @@ LEGEND = (
 def text(value: object) -> str:
     """Return any value as escaped text on one line, numbers kept together with their units."""
     return _NUMBER_UNIT.sub("&nbsp;", escape(one_line(value)))
+
+
+def image(uri: str, alt: str, kind: str = "") -> str:
+    """Return a picture from a data URI, with what it shows in words."""
+    return f'<img class="{kind}" src="{uri}" alt="{text(alt)}">'
+
+
+def figure(drawn: str, caption: str, kind: str = "") -> str:
+    """Return a picture with its caption."""
+    return f'<figure class="{kind}">{drawn}<figcaption>{caption}</figcaption></figure>'
 
 
 def plain_table(rows: Sequence[Sequence[object]], head: Sequence[str] = (), kind: str = "") -> str:

@@ -51,6 +51,8 @@ class Question:
     materials : dict of str to Material
         Of the device's layers.
     device : Device or None
+    axis_degrees : (float, float) or None
+        Inclination and deviation of the subtalar axis of the whole foot; None: the structure's own.
     stiffness : dict of cable name -> float
         Factors on cables (0 removes one).
     factors : dict or None
@@ -67,6 +69,7 @@ class Question:
     materials: dict[str, Material]
     device: Device | None = None
     axis_shift_mm: float = 0.0
+    axis_degrees: tuple[float, float] | None = None
     shank_angle_degrees: float = 0.0
     stiffness: tuple[tuple[str, float], ...] = ()
     factors: tuple[tuple[str, float], ...] | None = None

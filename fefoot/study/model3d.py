@@ -52,8 +52,10 @@ def build3d(question: Question) -> Model:
     q = question
     foot = morphed3d(reference_mesh("coarse" if q.mesh_size_mm >= COARSE_FROM_MM else "default"),
                      q.dimensions)
+    inclination, deviation = q.axis_degrees or (None, None)
     frame = structure3d(
-        q.dimensions, axis_shift_mm=q.axis_shift_mm, shank_angle_degrees=q.shank_angle_degrees,
+        q.dimensions, inclination_degrees=inclination, deviation_degrees=deviation,
+        axis_shift_mm=q.axis_shift_mm, shank_angle_degrees=q.shank_angle_degrees,
         stiffness=dict(q.stiffness), factors=None if q.factors is None else dict(q.factors))
     marks = landmarks(q.dimensions)
     skin = foot.facets["plantar"]

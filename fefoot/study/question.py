@@ -31,12 +31,20 @@ def question(case: Case, device: Device | None, instant: Instant) -> Question:
     return Question(
         case.model, dimensions(case), case.material(case.person.plantar_tissue),
         {name: case.material(name) for name in names}, device,
-        axis_shift_mm=case.person.subtalar_axis_shift_mm,
+        axis_shift_mm=case.person.subtalar_axis_shift_mm, axis_degrees=axis_degrees(case),
         shank_angle_degrees=instant.shank_angle_degrees,
         stiffness=(("plantar_fascia", factor),) if factor != 1.0 else (),
         mesh_size_mm=case.solver.mesh_size_mm, friction=coefficient, grip_mm=grip_mm,
         penalty_factor=case.solver.penalty_factor,
         fascia=case.solver.fascia)
+
+
+def axis_degrees(case: Case) -> tuple[float, float] | None:
+    """Return inclination and deviation of the subtalar axis; None where the model has no such axis."""
+    if case.model != "foot3d":
+        return None
+    person = case.person
+    return person.subtalar_axis_inclination_degrees, person.subtalar_axis_deviation_degrees
 
 
 def demand(case: Case, instant: Instant) -> Demand:

@@ -73,9 +73,10 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
         solution = _continue(model, stance, start, settings, solver, label, listener)
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
-        touch = solve(model.system, stance.touch, settings=replace(
-            TOUCH_SETTINGS, near=settings.near, exact=settings.exact, force_scale_N=demand.vertical_N), solver=solver,
-                      label=f"{label}: first contact", augment=False)
+        touch = solve(
+            model.system, stance.touch, solver=solver, label=f"{label}: first contact", augment=False,
+            settings=replace(TOUCH_SETTINGS, near=settings.near, exact=settings.exact,
+                             force_scale_N=demand.vertical_N))
         for attempt, first_step in enumerate(FIRST_STEPS, start=1):
             try:
                 solution = solve(

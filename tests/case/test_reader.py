@@ -62,9 +62,10 @@ def test_sample_uses_every_key_of_the_schema():
         "device.layer": given["device"][0]["layer"][0], "solver": given["solver"],
     }
     for name, keys in SECTIONS.items():
-        assert {key.name for key in keys} <= set(tables[name]), name
+        # a force plate stands in place of instants
+        assert {key.name for key in keys if "force_plate" not in key.name} <= set(tables[name]), name
     kinds = {f["kind"] for device in given["device"] for f in device["feature"]}
-    assert kinds == set(FEATURES)
+    assert kinds == {name for name, kind in FEATURES.items() if kind.needs_model is None}
 
 
 def test_defaults_fill_what_is_not_written(tmp_path):
@@ -134,6 +135,11 @@ MESSAGES = {
     "meshed fascia in another model": (
         changed('model = "sagittal"', 'model = "rearfoot"'), ["fascia", "only as cables"]),
     "axis in sagittal": (changed("shift_mm = 0", "shift_mm = 2"), ["no subtalar axis"]),
+    "tilted axis in sagittal": (changed("inclination_degrees = 42", "inclination_degrees = 35"),
+                                ["no subtalar axis to turn", "42 degrees", "'foot3d'"]),
+    "turned axis in rearfoot": (
+        SHORT.replace('"sagittal"', '"rearfoot"').replace('"plantar_fascia"', '"heel_pad"')
+        + "subtalar_axis_deviation_degrees = 10", ["no subtalar axis to turn", "23 degrees"]),
     "narrow forefoot": (changed("width_mm = 98.5", "width_mm = 76").replace("= 65", "= 80"),
                         ["not wider than the heel"]),
     "arch fill on foot base": (
@@ -141,6 +147,16 @@ MESSAGES = {
         ["arch fill does nothing", "base = 'flat'"]),
     "wedge on short device": (changed('length = "full"', 'length = "to_metatarsals"'),
                               ["forefoot wedge does nothing", "length = 'full'"]),
+    "unknown place of a relief": (changed('"metatarsal_head_2"', '"metatarsal_head2"'),
+                                  ["device[1].feature[6].place", "write 'metatarsal_head_2'"]),
+    "relief beside the slice": (changed('"metatarsal_head_2"', '"metatarsal_head_5"'),
+                                ["does not meet a relief there", "'heel' or 'metatarsal_head_2'"]),
+    "relief in front of a short device": (
+        changed('length = "full"', 'length = "to_metatarsals"'), ["device[1].feature[6].place"]),
+    "first ray in a slice": (
+        changed('kind = "metatarsal_bar"\nheight_mm = 3\nlength_mm = 20',
+                'kind = "first_ray_extension"\nheight_mm = 3'),
+        ["sagittal section does not meet", "write model = 'foot3d'"]),
     "deep cup": (changed("depth_mm = 14", "depth_mm = 24"), ["deeper than the side", "21.4"]),
     "bone as layer": (changed('"polypropylene"', '"bone"'), ["devices are not made of this"]),
     "foam as tissue": (changed('"plantar_tissue_middle"', '"my_foam"'), ["not a tissue"]),
@@ -215,3 +231,45 @@ def test_listings_name_every_entry():
     for keys in SECTIONS.values():
         assert all(f"    {key.name}:" in text["settings"] for key in keys)
     assert "Winter" in text["activities"]
+
+
+PLATE = """time_s,vertical_N,fore_aft_N,pressure_centre_mm
+""" + "\n".join(f"{0.05 * k:.2f},{700 * (k % 13 > 0)},{40 * (k - 6)},{30 + 12 * k}" for k in range(14))
+
+
+def test_a_force_plate_file_is_read_beside_the_case(tmp_path):
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "deep" / "step.csv").write_text(PLATE)
+    text = SHORT + '[activity]\nforce_plate = "deep/step.csv"\nforce_plate_instants = 5\nat = "all"\n'
+    case = read(tmp_path, text)
+    rows = case.activity.instants()
+    assert len(rows) == 5 and case.activity.own
+    assert rows[2].vertical_bodyweights == pytest.approx(700 / (70 * 9.81))
+    # what was read stands in the resolved case, so that it needs no other file
+    (tmp_path / "deep" / "step.csv").unlink()
+    resolved = resolved_toml(case)
+    assert "force_plate" not in resolved and resolved.count("[[activity.instant]]") == 5
+    assert "step.csv" in resolved
+    assert read(tmp_path, resolved) == case
+
+
+@pytest.mark.parametrize(("lines", "parts"), [
+    ('force_plate = "none.csv"', ["none.csv", "no such force-plate file"]),
+    ("force_plate = 3", ["activity.force_plate", "text is needed"]),
+    ("force_plate_instants = 9", ["activity.force_plate_instants", "no force-plate file"]),
+    ('force_plate = "x.csv"\nforce_plate_instants = 2', ["force_plate_instants", "3 to 199"]),
+    ('force_plate = "x.csv"\nname = "walking"', ["shipped activity has this name"]),
+    ('force_plate = "x.csv"\n[[activity.instant]]\nstance_percent = 5\nvertical_bodyweights = 1\n'
+     "pressure_centre_percent = 30", ["both instants and a force-plate file"]),
+    ('source = "somewhere"', ["activity.source", "own instants"]),
+])
+def test_a_force_plate_that_does_not_fit_is_refused(tmp_path, lines, parts):
+    message = refused_anywhere(tmp_path, SHORT + "[activity]\n" + lines)
+    for part in parts:
+        assert part in message, message
+
+
+def refused_anywhere(tmp_path, text):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    return str(caught.value)

@@ -1,5 +1,7 @@
 """The device's mesh in three dimensions: valid, closed, and the same device as the sections show."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from test_section_mesh import SHELL, random_device
@@ -92,6 +94,24 @@ def test_the_volume_is_that_between_the_height_fields(foot, size_mm):
     strip = np.trapezoid(field.top_mm - field.bottom_mm, v, axis=1) * (lateral - medial)
     mesh = device_mesh(device, foot, size_mm)
     assert cell_volumes(mesh).sum() == pytest.approx(np.trapezoid(strip, x), rel=0.01)
+
+
+@pytest.mark.parametrize(("kind", "words"), [
+    ("relief", {"place": "metatarsal_head_2", "depth_mm": 4.0, "radius_mm": 18.0}),
+    ("relief", {"place": "heel", "depth_mm": 4.0, "radius_mm": 14.0}), ("fascia_groove", {}),
+    ("first_ray_cut_out", {}), ("metatarsal_bar", {}), ("metatarsal_pad", {}),
+    ("first_ray_extension", {}), ("lateral_extension", {})])
+def test_what_a_feature_adds_or_takes_is_in_the_coarse_mesh(foot, kind, words):
+    """Within 6 % of the volume between the height fields at the size of the coarse foot's devices."""
+    plain = Device("plain", "", "full", "flat", "flat", (Layer("eva_soft", 8.0),))
+    device = replace(plain, features=(feature(kind, **words),))
+    x, z = np.meshgrid(np.arange(0.0, 255.0, 0.5), np.arange(-50.0, 55.0, 0.5), indexing="ij")
+    medial, lateral = edges_z_mm(device, foot, x)
+    rise = heights(device, foot, x, z).top_mm - heights(plain, foot, x, z).top_mm
+    expected = 0.25 * rise[(z >= medial) & (z <= lateral)].sum()
+    assert abs(expected) > 800.0
+    found = [cell_volumes(device_mesh(d, foot, 9.0)).sum() for d in (device, plain)]
+    assert found[0] - found[1] == pytest.approx(expected, rel=0.06)
 
 
 def test_layers_have_their_thickness(foot):

@@ -171,7 +171,9 @@ ZERO = {
     "heel_lift": {"height_mm": 0}, "arch_fill": {"fill_percent": 0}, "heel_cup": {"depth_mm": 0},
     "rearfoot_post": {"angle_degrees": 0}, "medial_heel_skive": {"depth_mm": 0},
     "lateral_heel_skive": {"depth_mm": 0}, "metatarsal_pad": {"height_mm": 0},
-    "forefoot_wedge": {"angle_degrees": 0},
+    "forefoot_wedge": {"angle_degrees": 0}, "metatarsal_bar": {"height_mm": 0},
+    "first_ray_extension": {"height_mm": 0}, "lateral_extension": {"height_mm": 0},
+    "relief": {"depth_mm": 0}, "fascia_groove": {"depth_mm": 0}, "first_ray_cut_out": {"depth_mm": 0},
 }
 
 
@@ -186,7 +188,8 @@ def test_a_feature_of_size_zero_changes_nothing(foot, kind):
 
 
 def test_order_matters_only_between_a_skive_and_what_it_is_cut_into(foot):
-    shapes = {"heel_cup", "arch_fill", "metatarsal_pad", "medial_heel_skive", "lateral_heel_skive"}
+    shapes = {"heel_cup", "arch_fill", "metatarsal_pad", "metatarsal_bar", "medial_heel_skive",
+              "lateral_heel_skive"}
     for one, two in itertools.combinations(FEATURES, 2):
         tops = [
             heights(device(*map(feature, order), underside="follow"), foot, X, Z)

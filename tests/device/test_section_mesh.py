@@ -59,7 +59,8 @@ def random_device(rng, number):
         wrong = kind.needs_base not in (None, base) or kind.needs_length not in (None, length)
         if wrong or rng.random() < 0.5:
             continue
-        values = {p.name: float(rng.uniform(p.low, p.high)) for p in kind.parameters}
+        values = {p.name: str(rng.choice(p.choices)) if p.choices
+                  else float(rng.uniform(p.low, p.high)) for p in kind.parameters}
         if kind.name == "heel_cup":
             values["depth_mm"] = float(rng.uniform(0.0, 20.0))
         features.append(feature(kind.name, **values))
@@ -92,7 +93,7 @@ def test_one_hundred_random_devices_mesh_without_inversion(foot):
             worst = min(worst, jacobian_ratio(mesh.points, mesh.cells).min())
             gap = np.trapezoid(cut.interfaces_mm[0] - cut.interfaces_mm[-1], cut.s_mm)
             assert area(mesh) == pytest.approx(gap, rel=2e-3)
-    assert worst > 0.0
+    assert worst > 0.05
 
 
 def test_nodes_lie_on_the_profiles_and_facets_point_outward(foot):

@@ -97,7 +97,8 @@ def some_measures(case, factor):
     for i, tissue in enumerate(tissues_of(case.model)):
         for quantity in TISSUES[tissue].quantities:
             strength = STRENGTH.get(quantity) if i % 5 < 3 else None
-            value = LEVEL[quantity] * (1.0 - 0.05 * i) * (factor if i % 3 == 0 else 2 - factor)
+            own = 1.0 - 0.05 * i if i < 20 else 0.05 + 0.9 / i
+            value = LEVEL[quantity] * own * (factor if i % 3 == 0 else 2 - factor)
             out.append(Measure(tissue, quantity, value, strength, "invented" if strength else ""))
     return tuple(out)
 
