@@ -1,22 +1,32 @@
-"""Print the benchmark tables: ``python -m benchmarks [--only closed|speed] [--full] [--write]``."""
+"""Print the benchmark tables, or rewrite ``benchmarks/RESULTS.md`` with them.
+
+``python -m benchmarks`` prints the quick closed forms and the speed tables; ``--full`` adds the slow
+problems, the published findings and the studies of the shipped cases; ``--write`` does all that and
+rewrites the committed file; ``--only`` restricts either to one section.
+"""
 
 from __future__ import annotations
 
 import argparse
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
+from .findings.lines import finding_lines
 from .speed import machine, speed_lines
+from .studies import study_lines
 from .table import TABLE
 
+RESULTS = Path(__file__).with_name("RESULTS.md")
 HEAD = ("| quantity | target | ours | error | tolerance | known | source | why that tolerance "
         "| mesh |\n|---|---|---|---|---|---|---|---|---|")
+OUT = "**out**"
 
 
-def closed_lines(full: bool):
+def closed_lines(full: bool) -> Iterator[str]:
     """Yield the lines of the closed-form tables; the last is the number that failed."""
-    failed, skipped = 0, []
+    count, failed, skipped = 0, 0, []
     for name, benchmark in TABLE.items():
         if benchmark.slow and not full:
             skipped.append(name)
@@ -25,43 +35,80 @@ def closed_lines(full: bool):
         rows = benchmark.run()
         yield f"\n### {benchmark.title} ({name}, {time.perf_counter() - start:.1f} s)\n\n{HEAD}"
         for r in rows:
-            failed += not r.passed
-            mark = "" if r.passed else " **out**"
+            count, failed = count + 1, failed + (not r.passed)
+            mark = "" if r.passed else f" {OUT}"
             yield (f"| {r.quantity} | {r.target:.6g} | {r.ours:.6g} | {r.error:.1e}{mark} "
                    f"| {r.tolerance:g} | {r.known} | {r.source} | {r.why} | {r.mesh} |")
     if skipped:
         yield f"\nLeft out without --full: {', '.join(skipped)}."
-    yield f"\n{failed} of the rows above are out of tolerance."
+    yield f"\n{failed} of the {count} rows above are out of tolerance."
+
+
+SECTIONS = {
+    "closed": ("Closed forms and standard problems", closed_lines),
+    "findings": ("Published findings", lambda full: finding_lines()),
+    "studies": ("Mesh and penalty studies of the shipped cases", lambda full: study_lines()),
+    "speed": ("Speed", lambda full: speed_lines(full)),
+}
+QUICK = ("closed", "speed")
+
+
+def kept(text: str) -> dict[str, list[str]]:
+    """Return the lines of each section of a written file by its heading."""
+    out: dict[str, list[str]] = {}
+    for line in text.splitlines():
+        if line.startswith("## "):
+            out[line] = []
+        elif out:
+            out[list(out)[-1]].append(line)
+    return out
 
 
 def main() -> int:
     """Run what was asked for."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description=__doc__)
-    parser.add_argument("--only", choices=("closed", "speed"))
-    parser.add_argument("--full", action="store_true", help="also the slow problems")
-    parser.add_argument("--write", action="store_true", help="write benchmarks/RESULTS.md")
+    parser.add_argument("--only", choices=tuple(SECTIONS))
+    parser.add_argument("--full", action="store_true",
+                        help="also the slow problems, the findings and the studies")
+    parser.add_argument("--write", action="store_true",
+                        help="everything (or the one section) in full, into benchmarks/RESULTS.md")
     chosen = parser.parse_args()
-    lines: list[str] = []
-
-    def take(*new):
-        for line in new:
-            lines.append(line)
+    full = chosen.full or chosen.write
+    names = (chosen.only,) if chosen.only else tuple(SECTIONS) if full else QUICK
+    sections = kept(RESULTS.read_text(encoding="utf-8")) if chosen.write and RESULTS.exists() else {}
+    print(f"# Benchmark results\n\n{machine()}", flush=True)
+    out = False
+    for name in names:
+        title, lines = SECTIONS[name]
+        heading = f"## {title}"
+        print(f"\n{heading}", flush=True)
+        taken = []
+        for line in lines(full):
             print(line, flush=True)
-
-    take("# Benchmark results", "", machine())
-    if chosen.only != "speed":
-        take("\n## Closed forms and standard problems")
-        for line in closed_lines(chosen.full):
-            take(line)
-    if chosen.only != "closed":
-        take("\n## Speed")
-        for line in speed_lines():
-            take(line)
+            taken += line.splitlines() or [""]
+            out |= OUT in line
+        sections[heading] = ["", machine(), *taken] if name == "speed" else taken
+        if chosen.write:
+            _write(sections)
+    left = [name for name in SECTIONS if name not in names]
+    if left and not chosen.only:
+        print(f"\nSections left out without --full: {', '.join(left)}.")
     if chosen.write:
-        path = Path(__file__).with_name("RESULTS.md")
-        path.write_text("\n".join(lines) + "\n")
-        print(f"\nwrote {path.name} in the benchmarks folder")
-    return int(any("**out**" in line for line in lines))
+        print(f"\nwrote {RESULTS.name} in the benchmarks folder")
+    return int(out)
+
+
+def _write(sections: dict[str, list[str]]) -> None:
+    """Write all sections in their order."""
+    parts = ["# Benchmark results", "", 
+             "Written by `python -m benchmarks --write`; not edited by hand."]
+    for title, _ in SECTIONS.values():
+        heading = f"## {title}"
+        if heading in sections:
+            while sections[heading] and not sections[heading][-1].strip():
+                sections[heading].pop()
+            parts += ["", heading, *sections[heading]]
+    RESULTS.write_text("\n".join(parts) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

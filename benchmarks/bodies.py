@@ -1,22 +1,18 @@
-"""Cables, rigid bodies and friction with known answers."""
+"""Cables and rigid bodies with known answers."""
 
 from __future__ import annotations
 
 import numpy as np
 from scipy.optimize import brentq
 
-from fefoot.errors import ConvergenceError, LinearSolverError
 from fefoot.mechanics.cable import Cable
-from fefoot.mechanics.contact import Contact
 from fefoot.mechanics.joint import Joint, Spring, Stiffness
-from fefoot.mechanics.mesh import joined
 from fefoot.mechanics.newton import Settings, solve
-from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
 from fefoot.mechanics.system import Load, System
 
 from .record import Benchmark, Row
-from .shapes import count, grid, law
+from .shapes import free_nodes
 
 TIGHT = Settings(tolerance=1e-9, iterations=200)
 
@@ -34,9 +30,8 @@ def catenary(links=40):
     curve = parabola(brentq(lambda sag: along(parabola(sag))[-1] - 1.01 * length, 0.1, 2.0))
     at = np.linspace(0, 1, links + 1) * along(curve)[-1]
     points = np.column_stack([np.interp(at, along(curve), curve[:, i]) for i in (0, 1)])
-    co = Coordinates(points, np.full(links + 1, -1), np.zeros((0, 2)))
     slack = length / links
-    system = System(co, cables=[
+    system = System(free_nodes(points), cables=[
         Cable(f"link {i}", (i, i + 1), stiffness / slack, slack) for i in range(links)])
     force = np.zeros_like(points)
     force[:, 1] = -weight * slack
@@ -63,7 +58,7 @@ def trusses():
     angle, height, stiffness, load = np.pi / 4, 10.0, 1e6, 1.0
     side = height * np.tan(angle)
     points = np.array([[-side, 0], [0, 0], [side, 0], [0, -height]])
-    co = Coordinates(points, np.full(4, -1), np.zeros((0, 2)))
+    co = free_nodes(points)
     lengths = np.linalg.norm(points[:3] - points[3], axis=1)
     system = System(co, cables=[
         Cable(f"bar {i}", (i, 3), stiffness / lengths[i], lengths[i]) for i in range(3)])
@@ -145,66 +140,9 @@ def hinges():
     return rows
 
 
-def sled(friction=0.3):
-    """Return a block on a rigid plate with a rigid lid: the system and the lid's unknowns."""
-    block = grid(np.linspace(0, 10, 7), np.linspace(0, 2, 3), prefix="block ")
-    plate = grid(np.linspace(-10, 30, 6), np.linspace(-1, 0, 2), prefix="plate ")
-    mesh, first = joined(block, plate)
-    points = mesh.points
-    body = np.full(len(points), -1)
-    body[mesh.nodes["block y1"]] = 0
-    body[first[1]:] = 1
-    co = Coordinates(points, body, np.array([[5.0, 2.0], [5.0, -1.0]]))
-    contact = Contact("sole", points, mesh.facets["block y0"], mesh.facets["plate y1"],
-                      penalty_MPa_per_mm=20.0, friction=friction)
-    own = len(block.cells)
-    system = System(co, contacts=[contact], solids=[
-        Solid(points, mesh.cells[:own], law("neo_hookean", E_MPa=1.0, nu=0.3))])
-    return system, np.arange(co.size)[co.body_slice(0)], np.arange(co.size)[co.body_slice(1)], mesh
-
-
-def coulomb():
-    """Push a pressed block sideways: by a given distance, and by given forces."""
-    normal, mu = 1.0, 0.3
-    system, lid, plate, mesh = sled(mu)
-    still = {int(k): 0.0 for k in [*plate, lid[2]]}
-    settings = Settings(first_step=0.1, tolerance=1e-8, passes=80)
-    down = {0: np.array([0.0, -normal, 0.0])}
-    # the lid is lowered first, so that the block touches before it is pushed
-    low = solve(system, lambda t: Load(held=still | {int(lid[1]): -0.1 * t, int(lid[0]): 0.0}),
-                settings=settings)
-    pressed = solve(system, lambda t: Load(body_force=down, held=still | {int(lid[0]): 0.0}),
-                    state=low.state, memory=low.memory, settings=settings)
-    slid = solve(system, lambda t: Load(
-        body_force=down, held=still | {int(lid[0]): 2.0 * t}),
-        state=pressed.state, memory=pressed.memory, settings=settings)
-    status = slid.evaluation.status[0]
-    rows = [Row("tangential / normal force when sliding", mu,
-                abs(status.force_N[0] / status.force_N[1]), "Coulomb (5.20)", "recalled", 0.01,
-                "references 5.20: 1-3 %", count(mesh))]
-    for share in (0.9, 1.1):
-        push = {0: np.array([share * mu * normal, -normal, 0.0])}
-
-        def path(t, push=push):
-            return Load(body_force={0: down[0] + t * (push[0] - down[0])}, held=still)
-
-        try:
-            state = solve(system, path, state=pressed.state, memory=pressed.memory,
-                          settings=settings).state
-            moved = float(state.centre[0, 0] - pressed.state.centre[0, 0])
-        except (ConvergenceError, LinearSolverError):
-            moved = np.inf
-        rows.append(Row(
-            f"holds under {share} of the sliding force (1 yes, 0 no)", float(share < 1),
-            float(moved < 1.0), "tan(incline) against mu (5.20)", "recalled", 0.0,
-            "yes or no", count(mesh), scale=1.0))
-    return rows
-
-
 BODIES = {
     "catenary": Benchmark("Catenary of tension-only links", catenary),
     "trusses": Benchmark("Three-bar truss of cables", trusses),
     "pendulum": Benchmark("Chain of rigid links", pendulum),
     "hinges": Benchmark("Hinge and ball under known moments", hinges),
-    "coulomb": Benchmark("Coulomb friction of a pressed block", coulomb),
 }

@@ -27,16 +27,21 @@ SETTINGS = Settings(tolerance=1e-6)
 COOK = "Cook RD (1974) J Struct Div ASCE 100:1851-1863; "
 
 
-def cook(constants, traction, cells=32, size=1e-4):
-    """Solve Cook's membrane under a uniform shear on its right edge; return mesh and u / load."""
-    small = size * constants["E_MPa"] / (16 * traction)
-
+def cook_mesh(cells):
+    """Return Cook's tapered panel, cells by cells."""
     def place(p):
         x, t = 48 * p[:, 0], p[:, 1]
         return np.column_stack([x, 44 * p[:, 0] + t * (44 - 28 * p[:, 0])])
 
     line = np.linspace(0, 1, cells + 1)
-    mesh = grid(line, line, place=place)
+    return grid(line, line, place=place)
+
+
+def cook(constants, traction, cells=32, size=1e-4):
+    """Solve Cook's membrane under a uniform shear on its right edge; return mesh and u / load."""
+    small = size * constants["E_MPa"] / (16 * traction)
+
+    mesh = cook_mesh(cells)
     system = model(mesh, law("linear_elastic", **constants))
     force = traction_forces(mesh.points, mesh.facets["x1"],
                             lambda x, n: np.array([0.0, traction * small]))

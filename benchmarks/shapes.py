@@ -7,6 +7,7 @@ import numpy as np
 from fefoot.material.laws import LAWS
 from fefoot.mechanics.element import facet_shape, quadrature, shape
 from fefoot.mechanics.mesh import Mesh, boundary_facets, quadratic
+from fefoot.mechanics.newton import Settings, solve
 from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
 from fefoot.mechanics.surface import area_normal
@@ -89,12 +90,25 @@ def sided(points, cells, limits, place, prefix) -> Mesh:
     return Mesh(points, cells, np.zeros(len(cells), int), facets=sides, nodes=nodes)
 
 
-def model(mesh, response, *, degree=2, **terms) -> System:
+def free_nodes(points) -> Coordinates:
+    """Return coordinates in which no node rides on a body."""
+    return Coordinates(points, np.full(len(points), -1), np.zeros((0, points.shape[1])))
+
+
+def model(mesh, response, *, degree=2, fibre=None, **terms) -> System:
     """Return a system of one solid whose nodes are all free."""
-    coordinates = Coordinates(
-        mesh.points, np.full(len(mesh.points), -1), np.zeros((0, mesh.dim)))
-    return System(
-        coordinates, solids=[Solid(mesh.points, mesh.cells, response, degree=degree)], **terms)
+    solid = Solid(mesh.points, mesh.cells, response, degree=degree, fibre=fibre)
+    return System(free_nodes(mesh.points), solids=[solid], **terms)
+
+
+def climb(system, levels, load, **settings):
+    """Yield (level, solution): ``load(level)`` put on from each level to the next."""
+    state, before = None, 0.0
+    for level in levels:
+        solution = solve(system, lambda t, a=before, b=level: load(a + t * (b - a)), state=state,
+                         settings=Settings(**settings))
+        state, before = solution.state, level
+        yield level, solution
 
 
 def held(dim, *parts):
@@ -123,7 +137,7 @@ def traction_forces(points, facets, traction):
     return out
 
 
-def stress_at(mesh, x, response, node):
+def stress_at(mesh, x, response, node, **given):
     """Return the Cauchy stress (3, 3) MPa at a node, averaged over the cells that meet there."""
     d = mesh.dim
     cells = mesh.cells[(mesh.cells == node).any(1)]
@@ -139,7 +153,7 @@ def stress_at(mesh, x, response, node):
         F[:d, :d] = x[cell].T @ G
         C = F.T @ F
         six = np.array([C[0, 0], C[1, 1], C[2, 2], C[0, 1], C[1, 2], C[0, 2]])
-        _, S, _ = response(six[:, None], tangent=False)
+        _, S, _ = response(six[:, None], tangent=False, **given)
         s = S[:, 0]
         S = np.array([[s[0], s[3], s[5]], [s[3], s[1], s[4]], [s[5], s[4], s[2]]])
         total += F @ S @ F.T / np.linalg.det(F)

@@ -15,15 +15,14 @@ from pathlib import Path
 
 import numpy as np
 
-from fefoot.mechanics.element import quadrature, shape
 from fefoot.mechanics.linear import LinearSolver
 from fefoot.mechanics.newton import solve
 from fefoot.mechanics.system import Load
 
-from .shapes import count, grid, held, law, model
+from .peers import LIBRARIES, NU, E, alone, fefoot_call, felupe_call, sample, scikit_fem
+from .scaling import scaling_lines
+from .shapes import count, held, law, model
 
-E, NU = 1.0, 0.4
-MU, LAM = E / (2 * (1 + NU)), E * NU / ((1 + NU) * (1 - 2 * NU))
 GOALS = {"scikit-fem": 40.0, "FElupe": 1.5}
 
 
@@ -57,88 +56,13 @@ def median_seconds(call, runs):
     return float(np.median(times))
 
 
-def sample(dim):
-    """Return a mesh of about 10,000 cells and a deformed state of it."""
-    counts = (72, 70) if dim == 2 else (12, 12, 12)
-    mesh = grid(*[np.linspace(0, 1, n + 1) for n in counts])
-    p = mesh.points
-    u = 0.05 * np.sin(3 * p[:, ::-1]) * p
-    return mesh, u
-
-
-def scikit_fem(mesh, u):
-    """Return a call that assembles the same tangent with scikit-fem, and the matrix's sum."""
-    import skfem
-    from skfem.helpers import ddot, det, eye, grad, inv, mul, transpose
-
-    dim = mesh.dim
-
-    @skfem.BilinearForm
-    def tangent(du, v, w):
-        F = grad(w["u"]) + eye(np.ones_like(w.x[0]), dim)
-        G, log_J, dF = transpose(inv(F)), np.log(det(F)), grad(du)
-        return ddot(MU * dF + (MU - LAM * log_J) * mul(G, mul(transpose(dF), G))
-                    + LAM * ddot(G, dF) * G, grad(v))
-
-    corners = mesh.cells[:, : dim + 1]
-    used, number = np.unique(corners, return_inverse=True)
-    kind, element = ((skfem.MeshTri, skfem.ElementTriP2()) if dim == 2
-                     else (skfem.MeshTet, skfem.ElementTetP2()))
-    other = kind(mesh.points[used].T, number.reshape(corners.shape).T)
-    basis = skfem.Basis(other, skfem.ElementVector(element), intorder=2)
-    p = basis.doflocs
-    # the same field by its formula, at the degrees of freedom in scikit-fem's order
-    seen, field = {}, np.empty(basis.N)
-    for dof, place in enumerate(map(tuple, np.round(p.T, 9))):
-        axis = seen.get(place, 0)
-        seen[place] = axis + 1
-        field[dof] = 0.05 * np.sin(3 * p[dim - 1 - axis, dof]) * p[axis, dof]
-    known = basis.interpolate(field)
-    return lambda: tangent.assemble(basis, u=known)
-
-
-def felupe_call(mesh, u, parallel):
-    """Return a call that assembles matrix and vector with FElupe on our mesh and points."""
-    import felupe
-
-    dim = mesh.dim
-
-    class Element(felupe.element.QuadraticTriangle if dim == 2 else felupe.element.QuadraticTetra):
-        """The element with our gradient; see tests/mechanics/test_oracle.py for the reason."""
-
-        def gradient(self, rs):
-            """Return the gradient of the shape functions."""
-            return shape(dim + 1, np.asarray(rs, float)[None])[1][0]
-
-    other = felupe.Mesh(mesh.points, mesh.cells, "triangle6" if dim == 2 else "tetra10")
-    region = felupe.Region(other, Element(), felupe.quadrature.Scheme(*quadrature(dim + 1, 2)))
-    field = felupe.FieldPlaneStrain(region, dim=2) if dim == 2 else felupe.Field(region, dim=3)
-    field.values[:] = u
-    container = felupe.FieldContainer([field])
-    body = felupe.SolidBody(felupe.NeoHookeCompressible(mu=MU, lmbda=LAM, parallel=parallel),
-                            container)
-
-    def call():
-        body.assemble.vector(container, parallel=parallel)
-        return body.assemble.matrix(container, parallel=parallel)
-
-    return call
-
-
 def assembly(dim, runs=5):
     """Return lines comparing the three assemblies of one mesh."""
     mesh, u = sample(dim)
-    system = model(mesh, law("neo_hookean", E_MPa=E, nu=NU))
-    state = system.coordinates.moved(system.coordinates.start(), u.ravel())
-    load = Load()
-
-    def ours():
-        here = system.evaluate(state, load, (), ())
-        return system.pattern.matrix(here.data)
-
+    ours = fefoot_call(mesh, u)
     reference = ours()
     mine = median_seconds(ours, runs)
-    lines = [f"| {dim}D, {count(mesh)}, {system.coordinates.size} unknowns | ours: energy, force, "
+    lines = [f"| {dim}D, {count(mesh)}, {mesh.points.size} unknowns | ours: energy, force, "
              f"tangent, sparse matrix | {mine:.3f} | | | |"]
     theirs = {"scikit-fem": [("tangent only", scikit_fem(mesh, u), 1)]}
     try:
@@ -239,8 +163,24 @@ def warm_lines(case, heavier=1.02):
             "factorisations": tally.factorisations, "factor_seconds": tally.factor_seconds})
 
 
-def speed_lines():
-    """Yield the lines of the speed tables."""
+def memory_lines():
+    """Yield memory and time of one assembly, each library in a process of its own."""
+    yield ("\n| mesh, one process each | s of the second assembly | their time / ours | peak memory of "
+           "the process, MB | their memory / ours |\n|---|---|---|---|---|")
+    for dim in (2, 3):
+        found = {name: alone(name, dim) for name in LIBRARIES}
+        ours = found["ours"]
+        for name, value in found.items():
+            if not value or not ours:
+                yield f"| {dim}D, {name} | not measured | | | |"
+                continue
+            yield (f"| {dim}D, {name} | {value['seconds']:.3f} | "
+                   f"{value['seconds'] / ours['seconds']:.1f} | {value['MB']:.0f} "
+                   f"| {value['MB'] / ours['MB']:.1f} |")
+
+
+def speed_lines(full=True):
+    """Yield the lines of the speed tables; without ``full`` the coarse meshes only."""
     yield ("\nMedian wall times in one run; every library gets the same mesh, law, state and "
            "quadrature points, with its mesh, basis and sparsity set up beforehand where it can.\n")
     yield "| mesh | what is counted | s | their time / ours | goal | same Frobenius norm to 1e-9 |"
@@ -251,9 +191,11 @@ def speed_lines():
     yield "|---|---|---|---|---|---|"
     for dim in (2, 3):
         yield factorisation(dim)
+    yield from memory_lines()
     case = shipped_case()
     if case is None:
         yield "\nNo case is shipped in cases/: the whole command is not timed."
         return
     yield from command_lines(case)
     yield from warm_lines(case)
+    yield from scaling_lines(full)

@@ -6,32 +6,27 @@ import pytest
 
 from benchmarks.table import TABLE
 
-# Rows outside their tolerance since contact pressure lives on all surface nodes; the table prints them
-# as misses. Strict: a row that comes back inside fails here until it is taken off the list.
-MISSES = {
-    "hertz_light": "profile 4.2 % of p0 off the half circle at the edge of contact, bar 3 %",
-    "flat_punch": "force 3.7 % high, bar 3 %: coarse mesh at the singular edge",
-}
 
-
-def _marks(name, benchmark):
-    marks = [pytest.mark.slow] if benchmark.slow else []
-    if name in MISSES:
-        marks.append(pytest.mark.xfail(reason=MISSES[name], strict=True))
-    return marks
-
-
-@pytest.mark.parametrize(
-    "name", [pytest.param(n, marks=_marks(n, b)) for n, b in TABLE.items()])
+@pytest.mark.parametrize("name", [
+    pytest.param(n, marks=[pytest.mark.slow] if b.slow else []) for n, b in TABLE.items()])
 def test_within_tolerance(name):
     rows = TABLE[name].run()
     assert rows
     for row in rows:
         assert math.isfinite(row.ours)
         assert row.known in ("read", "recalled", "computed")
+        assert row.source and row.why and row.mesh
     out = [f"{r.quantity}: {r.ours:.6g}, not {r.target:.6g} ({r.error:.1e} > {r.tolerance:g}, "
            f"{r.source})" for r in rows if not r.passed]
     assert not out, "\n".join(out)
+
+
+def test_a_row_out_of_tolerance_does_not_pass():
+    from benchmarks.record import Row
+
+    row = Row("x", 2.0, 2.03, "", "computed", 0.01, "", "")
+    assert row.error == pytest.approx(0.015) and not row.passed
+    assert Row("x", 0.0, 0.02, "", "computed", 0.03, "", "", scale=1.0).passed
 
 
 def test_cantilever_converges_at_the_rate_of_quadratic_elements():
