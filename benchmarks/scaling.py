@@ -9,6 +9,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from .peers import peak_MB
+
 SIZES_MM = (8.0, 5.6, 4.0, 2.8)
 HEAD = ("| model | mesh, mm | unknowns | Newton iterations | factorisations | solve, s "
         "| solve / factorising | ms per factorisation | memory, MB |\n"
@@ -17,8 +19,6 @@ HEAD = ("| model | mesh, mm | unknowns | Newton iterations | factorisations | so
 
 def measure(section: str, size_mm: float) -> dict:
     """Solve standing on a flat insole once, in this process."""
-    import resource
-
     from fefoot.case.reader import case_from_dict
     from fefoot.study.compare import condition
 
@@ -28,7 +28,7 @@ def measure(section: str, size_mm: float) -> dict:
         "device": [{"name": "flat", "layer": [{"material": "eva_soft", "thickness_mm": 6}]}]})
     outcome = condition(case, case.devices[0], case.activity.instants()[0], lambda event: None)
     return {"failure": outcome.failure, **outcome.cost,
-            "MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0}
+            "MB": peak_MB()}
 
 
 def alone(section: str, size_mm: float) -> dict:
