@@ -49,7 +49,7 @@ class Mistakes:
         first, others = self.found[0], self.found[1:]
         if others:
             lines = [f"  {len(others)} more:"]
-            lines += [f"    {other.key}: {other.problem}" for other in others[:8]]
+            lines += [f"    {other.key or other.file}: {other.problem}" for other in others[:8]]
             lines += ["    ..."] if len(others) > 8 else []
             first.args = ("\n".join([str(first), *lines]),)
         raise first

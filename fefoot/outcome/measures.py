@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from ..load.stance import pressure_centre_mm
+from . import pads
 from .forces import moment_Nm, shaft_moment_Nm, sole_forces_N
 from .regions import TISSUE_OF, masks
 from .sole import Sole, sole
@@ -102,20 +103,15 @@ def _sole_pressures(solved):
 def _pads(solved):
     model, x = solved.model, solved.solution.state.x
     solid = model.system.solids[model.solid_names.index("tissue")]
-    _, _, energy = solid.stress(x)
     place = solid.where.reshape(-1, 2)
     marks, dims = model.landmarks, model.question.dimensions
-    pads = {"heel": ("heel_pad", "calcaneus", dims.heel_pad_mm)}
+    under = {"heel": ("heel_pad", "calcaneus", dims.heel_pad_mm)}
     if model.question.model == "sagittal":
-        pads["forefoot"] = ("metatarsal_pad", "metatarsal_2", dims.metatarsal_pad_mm)
+        under["forefoot"] = ("metatarsal_pad", "metatarsal_2", dims.metatarsal_pad_mm)
     regions = masks(model.question.model, place, marks.length_mm)
-    for region, (tissue, bone, depth) in pads.items():
-        pad = regions[region] & (place[:, 1] < depth + 3.0)
-        values, weight = energy.ravel()[pad], solid.volume.ravel()[pad]
-        order = np.argsort(values)
-        share = np.cumsum(weight[order]) / weight.sum()
-        yield Measure(tissue, "strain_energy_density_kPa",
-                      float(1e3 * values[order][np.searchsorted(share, 0.95)]))
+    for region, (tissue, bone, depth) in under.items():
+        pad = regions[region] & (place[:, 1] < depth + pads.REACH_MM)
+        yield pads.energy_density(solid, x, pad, tissue)
         nodes = model.mesh.nodes[f"bone:{bone}"]
         lowest = nodes[np.argmin(model.system.coordinates.points[nodes, 1])]
         yield Measure(tissue, "compression_percent", _compression(solved, int(lowest)))

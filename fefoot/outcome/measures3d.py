@@ -8,6 +8,7 @@ import numpy as np
 
 from ..foot.structure3d import STRANDS, strands
 from ..load.stance3d import pressure_centre3d_mm
+from . import pads
 from .forces import sole_forces_N
 from .regions import HEADS, RAYS, TISSUE_OF, masks3d
 from .shafts3d import shafts3d
@@ -80,16 +81,11 @@ def _sole_pressures(solved, under: Sole3d):
 def _pads(solved, under: Sole3d):
     model, x = solved.model, solved.solution.state.x
     solid = model.system.solids[model.solid_names.index("tissue")]
-    _, _, energy = solid.stress(x)
     place, dims = solid.where.reshape(-1, 3), model.question.dimensions
     regions = masks3d(place, model.landmarks)
     for region, (tissue, bone, depth) in PADS.items():
-        pad = regions[region] & (place[:, 1] < getattr(dims, depth) + 3.0)
-        values, weight = energy.ravel()[pad], solid.volume.ravel()[pad]
-        order = np.argsort(values)
-        share = np.cumsum(weight[order]) / weight.sum()
-        yield Measure(tissue, "strain_energy_density_kPa",
-                      float(1e3 * values[order][np.searchsorted(share, 0.95)]))
+        pad = regions[region] & (place[:, 1] < getattr(dims, depth) + pads.REACH_MM)
+        yield pads.energy_density(solid, x, pad, tissue)
         nodes = model.mesh.nodes[f"bone:{bone}"]
         rest = model.system.coordinates.points
         lowest = int(nodes[np.argmin(rest[nodes, 1])])

@@ -102,18 +102,23 @@ def over_stance(rows: Sequence[Row], comparisons: Sequence[Comparison]):
     with drawing():
         figure = Figure(figsize=(7.2, height))
         axes = figure.add_axes((0.09, 0.46 / height, 0.89, 2.12 / height))
-        for i, name in enumerate(names):
-            values = [np.nan if row.values[i] is None else row.values[i] for row in rows]
-            axes.plot(percent, values, label=_short(name), marker="o", markersize=3.5,
-                      linewidth=2.2 if i == 0 else 1.6, **condition_style(i))
-        low, high = axes.get_ylim()
-        axes.set_ylim(min(0.0, low), max(0.0, high))
-        axes.set_xlim(0, 100)
-        axes_style(axes)
+        _over_stance(axes, percent, rows, names, 2.2, 1.6, 3.5)
         axes.set_xlabel("percent of stance: 0 first contact, 100 foot leaves the ground")
         axes.set_ylabel(f"{words.title}, {words.unit}")
         _legend(figure)
     return figure
+
+
+def _over_stance(axes, percent, rows, names, first_width, width, marker) -> None:
+    """Draw a measure over stance, one line per condition; a missing value leaves a gap."""
+    for i, name in enumerate(names):
+        values = [np.nan if row is None or row.values[i] is None else row.values[i] for row in rows]
+        axes.plot(percent, values, label=_short(name), marker="o", markersize=marker,
+                  linewidth=first_width if i == 0 else width, **condition_style(i))
+    low, high = axes.get_ylim()
+    axes.set_ylim(min(0.0, low), max(0.0, high))
+    axes.set_xlim(0, 100)
+    axes_style(axes)
 
 
 PANEL_INCHES, PANELS_ACROSS = (2.4, 1.2), 3
@@ -143,15 +148,7 @@ def tissue_courses(courses, comparisons: Sequence[Comparison]):
             axes = figure.add_axes((
                 (across + 0.17) / PANELS_ACROSS, 1 - (head + (down + 0.82) * high) / height,
                 0.78 / PANELS_ACROSS, 0.58 * high / height))
-            for i, name in enumerate(names):
-                values = [np.nan if row is None or row.values[i] is None else row.values[i]
-                          for row in course]
-                axes.plot(percent, values, label=_short(name), marker="o", markersize=1.8,
-                          linewidth=1.6 if i == 0 else 1.1, **condition_style(i))
-            low, high_value = axes.get_ylim()
-            axes.set_ylim(min(0.0, low), max(0.0, high_value))
-            axes.set_xlim(0, 100)
-            axes_style(axes)
+            _over_stance(axes, percent, course, names, 1.6, 1.1, 1.8)
             axes.tick_params(labelsize=6)
             axes.locator_params(axis="y", nbins=3)
             words = quantity_of(next(row.quantity for row in course if row is not None))

@@ -138,7 +138,9 @@ def _tissue(axes, picture, shift, limits) -> None:
         points[:, 0], points[:, 1], foot[:, SUBDIVISION].reshape(-1, 3),
         np.clip(picture.stress_kPa, 0.0, limits.stress_kPa), shading="gouraud", cmap=stress_map(),
         vmin=0.0, vmax=limits.stress_kPa, zorder=2)
-    _edge(axes, points, foot, QUIET, 0.6)
+    if picture.view == "section":
+        # a print has none: seen in plan, the rim of the sole curls over itself
+        _edge(axes, points, foot, QUIET, 0.6)
 
 
 def _device(axes, picture, shift) -> None:

@@ -18,10 +18,8 @@ from fefoot import compare, read_case
 from fefoot.case.emit import resolved_toml
 from fefoot.cli import main
 from fefoot.errors import ConvergenceError
-from fefoot.load.activity import activity
 from fefoot.mechanics.events import StepDone
 from fefoot.study import compare as comparing
-from fefoot.study.question import demand, heel_share
 
 CASES = sorted((ROOT / "cases").glob("*.toml"))
 SECTIONS = [file for file in CASES if 'model = "foot3d"' not in file.read_text(encoding="utf-8")]
@@ -392,23 +390,3 @@ def test_resolved_holds_every_default(write):
     text = resolved_toml(case)
     for key in ("length_mm", "plantar_tissue", "friction", "tolerance", "underside", "side"):
         assert re.search(rf"^{key} = ", text, re.MULTILINE), key
-
-
-def test_the_demand_is_body_weight_times_the_table():
-    case = read_case(FASCIA)
-    case = replace(case, person=replace(
-        case.person, body_mass_kg=80.0, length_mm=250.0))
-    instant = activity("walking").at(77)
-    found = demand(case, instant)
-    # computed: 1.25 x 80 kg x 9.81 m/s2, 0.17 of it forward, 74 % of 250 mm (load/activities.toml)
-    assert found.vertical_N == pytest.approx(981.0)
-    assert found.fore_aft_N == pytest.approx(133.416)
-    assert found.pressure_centre_mm == pytest.approx(185.0)
-
-
-def test_the_heel_carries_what_the_lever_rule_gives():
-    walking = activity("walking")
-    # computed: heel at 34 and ball at 181.2 of 255 mm; centre of pressure at 26 %
-    assert heel_share(walking.at(22)) == pytest.approx((181.2 - 66.3) / (181.2 - 34.0))
-    assert heel_share(walking.at(5)) == 1.0
-    assert heel_share(walking.at(92)) == 0.0

@@ -1,14 +1,18 @@
-"""From a case to a question: what the person's axis becomes."""
+"""From a case to a question and a demand."""
 
 import math
+from dataclasses import replace
 
 import pytest
+from study_cases import ROOT
 
+from fefoot import read_case
 from fefoot.case import case_from_dict
 from fefoot.case.schema import PERSON
 from fefoot.foot.structure3d import structure3d
+from fefoot.load.activity import activity
 from fefoot.study.model3d import build3d
-from fefoot.study.question import question
+from fefoot.study.question import demand, heel_share, question
 
 
 def asked(model, target="heel_pad", **person):
@@ -45,3 +49,23 @@ def test_the_persons_axis_reaches_the_joint_of_the_model():
     assert math.degrees(math.asin(axis[1])) == pytest.approx(35.0)
     assert math.degrees(math.atan2(-axis[2], axis[0])) == pytest.approx(10.0)
     assert link.point_mm[2] - rest.point_mm[2] == pytest.approx(-6.0)
+
+
+def test_the_demand_is_body_weight_times_the_table():
+    case = read_case(ROOT / "cases" / "sore_fascia_walking.toml")
+    case = replace(case, person=replace(
+        case.person, body_mass_kg=80.0, length_mm=250.0))
+    instant = activity("walking").at(77)
+    found = demand(case, instant)
+    # computed: 1.25 x 80 kg x 9.81 m/s2, 0.17 of it forward, 74 % of 250 mm (load/activities.toml)
+    assert found.vertical_N == pytest.approx(981.0)
+    assert found.fore_aft_N == pytest.approx(133.416)
+    assert found.pressure_centre_mm == pytest.approx(185.0)
+
+
+def test_the_heel_carries_what_the_lever_rule_gives():
+    walking = activity("walking")
+    # computed: heel at 34 and ball at 181.2 of 255 mm; centre of pressure at 26 %
+    assert heel_share(walking.at(22)) == pytest.approx((181.2 - 66.3) / (181.2 - 34.0))
+    assert heel_share(walking.at(5)) == 1.0
+    assert heel_share(walking.at(92)) == 0.0
