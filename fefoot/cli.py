@@ -1,4 +1,4 @@
-"""The command line: compare, check, list."""
+"""The command line: compare, check, report, make, list."""
 
 from __future__ import annotations
 
@@ -77,7 +77,34 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser(
         "check", parents=[common], help="read a case, check it, and say what would be solved")
     check.add_argument("case", help="case file (TOML)")
+    check.add_argument("--picture", metavar="FILE", help="also draw the case's scan in place (PNG)")
     check.set_defaults(run=_check)
+
+    report = commands.add_parser(
+        "report", parents=[common], help="build the page of a finished run folder again")
+    report.add_argument("folder", metavar="RUN_FOLDER", help="folder that fefoot compare wrote")
+    report.set_defaults(run=_report)
+
+    making = commands.add_parser(
+        "make", parents=[common], help="write a device as watertight STL with its build sheet")
+    making.add_argument("case", help="case file (TOML)")
+    making.add_argument("--device", metavar="NAME", help="which device, where the case has several")
+    making.add_argument("--out", metavar="DIR", required=True, help="folder to write")
+    making.set_defaults(run=_make)
+
+    for name, run, doc in (
+            ("sweep", _sweep, "compute every design of a case's design space, resuming what is there"),
+    ):
+        study = commands.add_parser(name, parents=[common], help=doc)
+        study.add_argument("case", help="case file (TOML)")
+        study.add_argument("--out", metavar="DIR", help=f"folder to write (default: runs/CASE-{name})")
+        study.add_argument("--store", metavar="DIR", default=os.path.join("runs", "store"),
+                           help="folder of finished runs, shared by all studies (default: %(default)s)")
+        study.add_argument("--workers", metavar="N", type=int, help="runs at a time (default: cores)")
+        study.add_argument("--cluster", metavar="ADDRESS",
+                           help="compute on dask.distributed: local, or a scheduler's address")
+        study.add_argument("--again", action="store_true", help="also try again what failed before")
+        study.set_defaults(run=run)
 
     listing = commands.add_parser(
         "list", parents=[common], help="list what a case file can name, with units and sources")
@@ -127,8 +154,46 @@ def _check(arguments) -> int:
     case = read_case(arguments.case)
     for line in summary(case):
         print(line)
+    if arguments.picture:
+        from .report.scan_picture import save_scan_picture
+
+        print(f"the scan in place is drawn in {save_scan_picture(case, arguments.picture)}")
     print(f"{arguments.case} is a valid case")
     return 0
+
+
+def _report(arguments) -> int:
+    from .study.rebuild import rebuild
+
+    print(f"the page is {rebuild(arguments.folder)}")
+    return 0
+
+
+def _make(arguments) -> int:
+    from .case import read_case
+    from .making import make
+
+    folder = make(read_case(arguments.case), arguments.device, arguments.out)
+    print(f"STL and build sheet are in {folder}")
+    return 0
+
+
+def _sweep(arguments) -> int:
+    from .study.commands import run_sweep
+
+    return _study(run_sweep, "sweep", arguments)
+
+
+def _study(run, name, arguments) -> int:
+    from .study.commands import Where
+
+    out = Path(arguments.out) if arguments.out else _free(
+        Path("runs") / f"{Path(arguments.case).stem}-{name}")
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
+    text, code = run(arguments.case, out, Where(
+        arguments.store, arguments.cluster, arguments.workers, arguments.again), width)
+    print(text)
+    return code
 
 
 def _list(arguments) -> int:

@@ -26,7 +26,7 @@ def read_activity(given: dict, person: Person, mistakes: Mistakes) -> ActivityCh
             found = activity(given.get("name", keys["name"].default), file=mistakes.file,
                              key="activity.name")
         return ActivityChoice(found, read["at"])
-    return ActivityChoice(found, read["at"], True)
+    return ActivityChoice(found, read["at"], True, given.get("force_plate", ""))
 
 
 def _contradictions(given: dict, mistakes: Mistakes) -> None:

@@ -21,7 +21,7 @@ AXIS_ANGLES = tuple(key for key in PERSON if key.name in (
 
 def disagreements(case: Case) -> Iterator[InputError]:
     """Yield an error for each contradiction in an otherwise valid case."""
-    for part in (_model, _person, _activity, _names, _materials, _features):
+    for part in (_model, _person, _activity, _names, _materials, _scan, _features):
         for problem, key, details in part(case):
             yield InputError(problem, file=case.file, key=key, **details)
 
@@ -86,6 +86,17 @@ def _materials(case):
             if case.material(layer.material).kind != "device":
                 yield "devices are not made of this", f"device[{number}].layer[{row}].material", {
                     "value": layer.material, "hint": "choose a material whose kind is 'device'"}
+
+
+def _scan(case):
+    starting = [device.name for device in case.devices if device.base == "scan"]
+    for number, device in enumerate(case.devices, 1):
+        if device.base == "scan" and case.scan is None:
+            yield "there is no scan to start from", f"device[{number}].base", {
+                "value": "scan", "hint": "add [scan] with its file and kind, or choose another base"}
+    if case.scan is not None and case.scan.choice.kind == "device" and not starting:
+        yield "no device starts from the scanned one", "scan.kind", {
+            "value": "device", "hint": "write base = 'scan' in a device, or leave [scan] out"}
 
 
 def _features(case):

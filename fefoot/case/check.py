@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from ..errors import InputError, unknown_name
 from .schema import REQUIRED, Key
 
+_COORDINATE = Key("coordinate", "number", "", low=-1e6, high=1e6)
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,40}")
 
 
@@ -97,6 +98,11 @@ def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
         problem, hint = _number_problem(value, key)
         if problem is None:
             return int(value) if key.kind == "integer" else float(value)
+    elif key.kind == "point":
+        if isinstance(value, list) and len(value) == 3 and not any(
+                _number_problem(v, _COORDINATE)[0] for v in value):
+            return tuple(float(v) for v in value)
+        problem, hint = "this is not a point", "write its three coordinates in brackets"
     elif not isinstance(value, str):
         problem, hint = "text is needed here", "write it in quotes"
     elif key.kind == "text":

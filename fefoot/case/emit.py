@@ -5,13 +5,18 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from ..material import Material
+from ..scan.values import PLACES
+from .emit_studies import study_tables
 from .values import Case
 
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
-def resolved_toml(case: Case) -> str:
-    """Return the case as TOML; reading it gives the same ``Case`` to the last digit."""
+def resolved_toml(case: Case, scan_file: str | None = None) -> str:
+    """Return the case as TOML; reading it gives the same ``Case`` to the last digit.
+
+    ``scan_file`` names the scan where it does not lie where the case says.
+    """
     top = {name: getattr(case, name) for name in ("title", "expect", "model", "target")}
     choice = case.activity
     parts = [
@@ -21,6 +26,8 @@ def resolved_toml(case: Case) -> str:
     ]
     if choice.own:
         parts += [_table("activity.instant", asdict(i), 2) for i in choice.activity.instants]
+    if case.scan is not None:
+        parts.append(_table("scan", _scan(case.scan.choice, scan_file)))
     for device in case.devices:
         names = ("name", "title", "length", "base", "underside")
         parts.append(_table("device", {name: getattr(device, name) for name in names}, 2))
@@ -33,7 +40,15 @@ def resolved_toml(case: Case) -> str:
         parts.append(_table(f"material.{_key(name)}", _material(material)))
         parts.append(_table(f"material.{_key(name)}.constants", material.constants))
     parts.append(_table("solver", asdict(case.solver)))
+    parts += [_table(name, values, brackets)
+              for name, brackets, values in study_tables(case.studies)]
     return "\n".join(parts)
+
+
+def _scan(choice, file: str | None) -> dict:
+    values = {"file": file or choice.file, "kind": choice.kind, "unit": choice.unit,
+              "align": choice.align}
+    return values | dict(zip(PLACES, choice.landmarks or (), strict=False))
 
 
 def _material(material: Material) -> dict:
@@ -68,4 +83,6 @@ def _value(value) -> str:
         return f'"{text}"'
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
     return repr(value)

@@ -88,7 +88,8 @@ LISTS = {
 
 def _keys(keys) -> Iterator[str]:
     for key in keys:
-        default = "must be given" if key.default is REQUIRED else f"default {_plain(key.default)}"
+        default = ("must be given" if key.default is REQUIRED else "may be left out"
+                   if key.default == () else f"default {_plain(key.default)}")
         yield f"    {key.name}: {key.doc}"
         yield f"        {key.allowed}; {default}"
 

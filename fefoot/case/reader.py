@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 from ..device.device import Device, Feature, Layer
@@ -22,6 +23,9 @@ from .check import (
     tables,
     unknown_keys,
 )
+from .read_studies import TABLES as STUDIES
+from .read_studies import read_studies
+from .scan import read_scan
 from .values import Case, Person, Solver
 
 LARGEST_BYTES = 1_000_000
@@ -45,7 +49,7 @@ def read_case(path: str | os.PathLike) -> Case:
 def case_from_dict(given: dict, file: str = "case") -> Case:
     """Check a case given as nested dicts, as ``tomllib`` would return them; see `read_case`."""
     mistakes = Mistakes(file)
-    groups = ("person", "activity", "device", "material", "solver")
+    groups = ("person", "activity", "scan", "device", "material", "solver", *STUDIES)
     unknown_keys(given, [*(k.name for k in schema.CASE), *groups], "", mistakes)
     own = _own_materials(table(given.get("material", {}), "material", mistakes), mistakes)
     names = [*own, *materials()]
@@ -60,18 +64,23 @@ def case_from_dict(given: dict, file: str = "case") -> Case:
 
     top = values(given, schema.CASE, "")
     person = Person(**group("person", schema.PERSON))
+    scan, person = read_scan(
+        table(given["scan"], "scan", mistakes) if "scan" in given else None, person,
+        table(given.get("person", {}), "person", mistakes), mistakes)
     choice = read_activity(
         table(given.get("activity", {}), "activity", mistakes), person, mistakes)
     devices = tuple(
-        _device(entry, f"device[{number}]", values, mistakes)
+        _device(entry, f"device[{number}]", values, scan, mistakes)
         for number, entry in enumerate(tables(given.get("device", []), "device", mistakes), 1)
     )
     case = Case(
         **top, person=person, activity=choice, devices=devices, own_materials=own,
-        solver=Solver(**group("solver", schema.SOLVER)), file=file,
+        solver=Solver(**group("solver", schema.SOLVER)), scan=scan, file=file,
     )
     if not mistakes.found:
         mistakes.found.extend(disagreements(case))
+    if not mistakes.found:
+        case = replace(case, studies=read_studies(given, case, names, mistakes))
     mistakes.raise_first()
     return case
 
@@ -142,7 +151,7 @@ def _own_materials(given: dict, mistakes: Mistakes) -> dict:
     return own
 
 
-def _device(given: dict, path: str, values, mistakes: Mistakes) -> Device:
+def _device(given: dict, path: str, values, scan, mistakes: Mistakes) -> Device:
     keys = [key.name for key in schema.DEVICE]
     unknown_keys(given, [*keys, "layer", "feature"], path, mistakes)
     parts = values(given, schema.DEVICE, path)
@@ -160,7 +169,8 @@ def _device(given: dict, path: str, values, mistakes: Mistakes) -> Device:
         for number, row in enumerate(
             tables(given.get("feature", []), f"{path}.feature", mistakes), 1)
     ]
-    return Device(**parts, layers=tuple(layers), features=tuple(features))
+    surface = scan.grid if scan and parts["base"] == "scan" else None
+    return Device(**parts, layers=tuple(layers), features=tuple(features), surface=surface)
 
 
 def _feature(given: dict, path: str, values, mistakes: Mistakes) -> Feature:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ..device.device import BASES, LENGTHS, UNDERSIDES
 from ..device.features import FEATURES, FeatureKind
 from ..device.surface import MINIMUM_LAYER_MM
+from ..scan.values import ALIGNMENTS, KINDS, UNITS
 from .tissues import MODELS, TISSUES
 
 GIVEN = "given in the case file"
@@ -21,7 +22,7 @@ class Key:
     Attributes
     ----------
     name : str
-    kind : {"number", "integer", "text", "name", "choice", "material", "instant"}
+    kind : {"number", "integer", "text", "name", "choice", "material", "instant", "point"}
         ``text`` is any words; ``name`` is short and safe for a file name; ``material`` is the
         name of a shipped material or of one the case defines.
     doc : str
@@ -56,6 +57,7 @@ class Key:
             "name": "1 to 40 letters, digits, '_' or '-', in quotes",
             "material": "the name of a material, in quotes",
             "instant": "'peak', 'all', or a number, 0 to 100 percent of stance",
+            "point": "three numbers, [x, y, z]",
         }[self.kind]
 
 
@@ -88,6 +90,9 @@ PERSON = (
     _number("fascia_stiffness_factor", "", 0.1, 5, 1.0,
             "stiffness of the plantar fascia over the reference"),
 )
+DIMENSIONS = ("length_mm", "heel_width_mm", "forefoot_width_mm", "heel_pad_mm", "metatarsal_pad_mm",
+              "navicular_height_mm")
+"""The person's six dimensions of the foot."""
 ACTIVITY = (
     Key("name", "text", "a shipped activity, or a name for your own instants", "walking"),
     Key("at", "instant", "which instants to solve; 'peak' has the greatest vertical force", "peak"),
@@ -110,9 +115,22 @@ DEVICE = (
     Key("title", "text", "what it is, in plain words", ""),
     Key("length", "choice", "full, or up to just behind the metatarsal heads", "full",
         choices=LENGTHS),
-    Key("base", "choice", "a plane, or the foot's own plantar surface", "flat", choices=BASES),
+    Key("base", "choice", "a plane, the foot's own plantar surface, or the scan", "flat",
+        choices=BASES),
     Key("underside", "choice", "solid down to the ground, or following the top (free arch)",
         "flat", choices=UNDERSIDES),
+)
+SCAN = (
+    Key("file", "text", "an STL, PLY or OBJ file, its path from the case file's folder"),
+    Key("kind", "choice", "what was scanned; a cast is a positive one, the shape of the foot",
+        choices=KINDS),
+    Key("unit", "choice", "unit of the file; guessed from its size and stated", "guess",
+        choices=UNITS),
+    Key("align", "choice", "how it is put in place: automatic, landmarks (when the three below are "
+        "given), or as_made (the axes that fefoot make writes)", "automatic", choices=ALIGNMENTS),
+    Key("heel", "point", "landmark under the heel's centre, in the file's axes and unit", ()),
+    Key("first_head", "point", "landmark under the first metatarsal head", ()),
+    Key("fifth_head", "point", "landmark under the fifth metatarsal head", ()),
 )
 LAYER = (
     Key("material", "material", "what the layer is made of"),
@@ -136,7 +154,7 @@ SOLVER = (
 
 SECTIONS: dict[str, tuple[Key, ...]] = {
     "": CASE, "person": PERSON, "activity": ACTIVITY, "activity.instant": INSTANT,
-    "device": DEVICE, "device.layer": LAYER, "solver": SOLVER,
+    "scan": SCAN, "device": DEVICE, "device.layer": LAYER, "solver": SOLVER,
 }
 """Keys by table; features and materials bring their own (``feature_keys``, material laws)."""
 

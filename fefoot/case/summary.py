@@ -25,6 +25,9 @@ def summary(case: Case) -> Iterator[str]:
     yield (f"  person: {person.body_mass_kg:g} kg, {person.side} foot, {person.length_mm:g} mm "
            f"long, heel {person.heel_width_mm:g} mm and forefoot {person.forefoot_width_mm:g} mm "
            "wide")
+    if case.scan is not None:
+        yield f"  scan of a {case.scan.choice.kind}, {case.scan.choice.file}:"
+        yield from (f"    {fact}" for fact in case.scan.facts)
     yield f"  activity: {case.activity.activity.title}"
     for instant in instants:
         force = instant.vertical_bodyweights * person.body_mass_kg * STANDARD_GRAVITY

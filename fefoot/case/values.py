@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from ..device.device import Device
 from ..load.activity import Activity, Instant
 from ..material import Material, materials
+from ..scan.values import Scan
+from .studies import NONE, Studies
+
+if TYPE_CHECKING:
+    from ..foot.morph import Dimensions
 
 
 @dataclass(frozen=True)
@@ -32,14 +38,25 @@ class Person:
     subtalar_axis_deviation_degrees: float
     fascia_stiffness_factor: float
 
+    def dimensions(self) -> Dimensions:
+        """Return the six dimensions of the foot."""
+        from ..foot.morph import Dimensions
+
+        return Dimensions(self.length_mm, self.heel_width_mm, self.forefoot_width_mm,
+                          self.heel_pad_mm, self.metatarsal_pad_mm, self.navicular_height_mm)
+
 
 @dataclass(frozen=True)
 class ActivityChoice:
-    """An activity and which of its instants to solve: "peak", "all", or a percent of stance."""
+    """An activity and which of its instants to solve: "peak", "all", or a percent of stance.
+
+    ``file`` is the force-plate file it was read from, as the case names it.
+    """
 
     activity: Activity
     at: str | float
     own: bool = False
+    file: str = field(default="", compare=False)
 
     def instants(self) -> tuple[Instant, ...]:
         """Return the instants to solve, in order of stance."""
@@ -65,7 +82,8 @@ class Case:
     """A checked case. ``file`` says where it was read and takes no part in comparison.
 
     ``devices`` may be empty: then only the bare foot is solved. ``own_materials`` are the ones the
-    case file defines.
+    case file defines. ``scan`` is what devices with ``base = "scan"`` start from. ``studies`` are
+    sweep, certainty and search.
     """
 
     title: str
@@ -77,6 +95,8 @@ class Case:
     devices: tuple[Device, ...]
     own_materials: dict[str, Material]
     solver: Solver
+    scan: Scan | None = None
+    studies: Studies = NONE
     file: str = field(default="", compare=False)
 
     def material(self, name: str) -> Material:

@@ -10,8 +10,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from .grid import HeightGrid
+
 LENGTHS = ("full", "to_metatarsals")
-BASES = ("flat", "foot")
+BASES = ("flat", "foot", "scan")
 UNDERSIDES = ("flat", "follow")
 
 
@@ -41,14 +43,16 @@ class Device:
         Short name for tables and files; plain words for people.
     length : {"full", "to_metatarsals"}
         Up to the toes, or up to just behind the metatarsal heads.
-    base : {"flat", "foot"}
-        Surface the features start from: a plane, or the foot's own plantar surface.
+    base : {"flat", "foot", "scan"}
+        Surface the features start from: a plane, the foot's own plantar surface, or ``surface``.
     underside : {"flat", "follow"}
         Solid down to the ground, or of constant thickness with a free arch underneath.
     layers : tuple of Layer
         From the skin down. The last one takes up every added height.
     features : tuple of Feature
         Applied in this order.
+    surface : HeightGrid or None
+        The scan that a device with ``base = "scan"`` starts from.
     """
 
     name: str
@@ -58,6 +62,7 @@ class Device:
     underside: str = "flat"
     layers: tuple[Layer, ...] = ()
     features: tuple[Feature, ...] = ()
+    surface: HeightGrid | None = None
 
     @property
     def stack_mm(self) -> float:

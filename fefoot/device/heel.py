@@ -17,7 +17,7 @@ DEEPEST_CUP_SHARE = 0.33
 """Deepest heel cup as a share of heel width: above it the side of the heel is vertical."""
 
 
-def _heel_block(x, foot):
+def heel_block(x, foot):
     """Share of solid ground contact: 1 under the heel, 0 from a third of the foot on."""
     return 1.0 - ramp((x - foot.heel_centre_x_mm - 0.12 * foot.length_mm) / (0.08 * foot.length_mm))
 
@@ -29,7 +29,7 @@ def heel_lift(heights, x, z, parameters, foot):
     """
     start, end = foot.heel_centre_x_mm, foot.metatarsal_line_x_mm(z) - 10.0
     rise = parameters["height_mm"] * (1.0 - ramp((x - start) / (end - start)))
-    return added(heights, rise, _heel_block(x, foot))
+    return added(heights, rise, heel_block(x, foot))
 
 
 def _heel_side(x, z, foot, clearance_mm):
@@ -95,7 +95,7 @@ def rearfoot_post(heights, x, z, parameters, foot):
     half = 0.5 * foot.heel_width_mm
     fade = ramp((x - foot.heel_centre_x_mm - 0.12 * foot.length_mm) / (0.23 * foot.length_mm))
     rise = tilt(z, parameters["angle_degrees"], half, half) * (1.0 - fade)
-    return added(heights, rise, _heel_block(x, foot))
+    return added(heights, rise, heel_block(x, foot))
 
 
 def _skive(heights, x, z, parameters, foot, side):

@@ -20,14 +20,23 @@ MEDIAL_SHARE = 0.48
 
 
 def margin_mm(device: Device) -> float:
-    """Room that the features need round the heel outside the foot's own outline, mm."""
-    return max((FEATURES[f.kind].margin(f.parameters) for f in device.features), default=0.0)
+    """Room that the features need round the heel outside the foot's own outline, mm.
+
+    A scanned device brings its own.
+    """
+    own = device.surface.margin_mm if device.surface is not None else 0.0
+    return max([own, *(FEATURES[f.kind].margin(f.parameters) for f in device.features)])
 
 
 def edges_z_mm(device: Device, foot: FootLandmarks, x):
     """Return the medial and the lateral edge of the outline at x, mm (nan outside the ends)."""
+    return outline_z_mm(margin_mm(device), foot, x)
+
+
+def outline_z_mm(margin: float, foot: FootLandmarks, x):
+    """Return both edges of an outline that stands ``margin`` mm outside the foot round the heel, mm."""
     x = np.asarray(x, float)
-    margin, heel = margin_mm(device), foot.heel_centre_x_mm
+    heel = foot.heel_centre_x_mm
     head = float(np.mean(foot.metatarsal_head_x_mm))
     blend = ramp((x - heel) / (head - heel))
     side = margin * (1.0 - ramp((x - heel) / (0.2 * foot.length_mm)))

@@ -18,31 +18,40 @@ def build_sheet(device: Device, foot: FootLandmarks) -> list[tuple[str, float | 
 
     Materials and places are text with an empty unit; every other value is a number.
     """
-    line = float(foot.metatarsal_line_x_mm(float(np.mean(foot.metatarsal_head_z_mm))))
-    back, front = ends_x_mm(device, foot, lambda x: np.zeros_like(x))
-    head_x = min(line, front)
-    sheet: list[tuple[str, float | str, str]] = [
-        ("length on the midline", front - back, "mm"),
-        ("width at the heel's centre", _width(device, foot, foot.heel_centre_x_mm), "mm"),
-        ("width at the front of the metatarsals", _width(device, foot, head_x), "mm"),
-    ]
+    sheet = outline_rows(device, foot)
     for number, layer in enumerate(device.layers, 1):
         sheet += [
             (f"layer {number} (from the skin) material", layer.material, ""),
             (f"layer {number} (from the skin) thickness", layer.thickness_mm, "mm"),
         ]
-    sheet += [(label, float(value), "mm") for label, value in _heights(device, foot)]
+    sheet += height_rows(device, foot)
     for number, entry in enumerate(device.features, 1):
         kind = FEATURES[entry.kind]
         for parameter in kind.parameters:
             words = parameter.name.removesuffix(f"_{parameter.unit}").replace("_", " ")
             label = f"{kind.title} (feature {number}) {words}"
             sheet.append((label, entry.parameters[parameter.name], parameter.unit))
-    return sheet + _hollows(device, foot)
+    return sheet + hollow_rows(device, foot)
 
 
-def _hollows(device, foot):
-    """Depth that the hollows really have, and what is left under them; nothing without hollows."""
+def outline_rows(device: Device, foot: FootLandmarks) -> list[tuple[str, float | str, str]]:
+    """List length and widths as (label, value, unit)."""
+    line = float(foot.metatarsal_line_x_mm(float(np.mean(foot.metatarsal_head_z_mm))))
+    back, front = ends_x_mm(device, foot, lambda x: np.zeros_like(x))
+    return [
+        ("length on the midline", front - back, "mm"),
+        ("width at the heel's centre", _width(device, foot, foot.heel_centre_x_mm), "mm"),
+        ("width at the front of the metatarsals", _width(device, foot, min(line, front)), "mm"),
+    ]
+
+
+def height_rows(device: Device, foot: FootLandmarks) -> list[tuple[str, float | str, str]]:
+    """List thickness and heights at heel and arch as (label, value, unit)."""
+    return [(label, float(value), "mm") for label, value in _heights(device, foot)]
+
+
+def hollow_rows(device: Device, foot: FootLandmarks) -> list[tuple[str, float | str, str]]:
+    """List the depth that the hollows really have and what is left there; nothing without hollows."""
     x = np.arange(0.0, foot.length_mm, GRID_MM)
     medial, lateral = (np.nan_to_num(z) for z in edges_z_mm(device, foot, x))
     z = medial[:, None] + (lateral - medial)[:, None] * np.linspace(0.0, 1.0, GRID_ACROSS)

@@ -12,6 +12,7 @@ import numpy as np
 from .device import Device, FootLandmarks
 from .edit import Heights
 from .features import FEATURES
+from .heel import heel_block
 from .outline import front_x_mm
 from .ramp import capped, ramp
 
@@ -29,12 +30,19 @@ def base_heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
     """Return the device without features over points x, z (any one shape), heights in mm.
 
     A flat base lies one layer stack above the ground. A foot base lies one stack above the foot's
-    own plantar surface, its underside on the ground (``flat``) or on that surface (``follow``).
+    own plantar surface, its underside on the ground (``flat``) or on that surface (``follow``). A
+    scanned sole takes the place of that surface; a scanned top is the top as it stands. An underside
+    that follows a scanned sole is level on the ground under the heel, as it is ground in the
+    workshop: a round heel would roll.
     """
     x, z = np.broadcast_arrays(np.asarray(x, float), np.asarray(z, float))
     shape = np.zeros(x.shape)
     if device.base == "foot":
         shape = np.maximum(foot.plantar(x, z), 0.0) + shape
+    elif device.base == "scan" and device.surface.is_top:
+        shape = device.surface.at(x, z) - device.stack_mm
+    elif device.base == "scan":
+        shape = np.maximum(_scanned_sole(device, foot, x, z), 0.0)
     top = shape + device.stack_mm
     names = tuple(dict.fromkeys(layer.material for layer in device.layers))
     index = np.array([names.index(layer.material) for layer in device.layers], int)
@@ -42,9 +50,24 @@ def base_heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
         index.reshape(-1, *[1] * x.ndim), (len(device.layers), *x.shape)
     ).copy()
     free = device.underside == "follow"
-    bottom = shape.copy() if free else np.zeros(x.shape)
+    bottom = np.maximum(shape, 0.0) if free else np.zeros(x.shape)
+    if device.base == "scan" and not device.surface.is_top:
+        bottom = bottom * (1.0 - heel_block(x, foot))
     none = np.zeros(x.shape)
     return Heights(top, bottom, top, top, none, device.stack_mm, free, material, names)
+
+
+def _scanned_sole(device: Device, foot: FootLandmarks, x, z):
+    """Return the height of a scanned sole, let down in front so that a short device stands on its edge.
+
+    Skin behind the metatarsal heads hangs above the ground: in front of the arch's highest place the
+    height of the sole over the front edge is taken off by a quintic ramp.
+    """
+    sole = device.surface.at(x, z)
+    if device.length == "full":
+        return sole
+    front, apex = front_x_mm(device, foot, z), foot.arch_apex_x_mm
+    return sole - device.surface.at(front, z) * ramp((x - apex) / (front - apex))
 
 
 def heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
@@ -52,17 +75,19 @@ def heights(device: Device, foot: FootLandmarks, x, z) -> Heights:
 
     Base, each feature in order, hollows, then the edge. A hollow takes its depth from the last layer,
     of which `MINIMUM_LAYER_MM` stays: exactly as deep as wanted up to `HOLLOW_EXACT` of the rest,
-    from there rounded off to all of the rest.
+    from there rounded off to all of the rest. A scanned top is bevelled as it was made, and stays at
+    least `FRONT_EDGE_MM` thick.
     """
     x, z = np.broadcast_arrays(np.asarray(x, float), np.asarray(z, float))
     field = base_heights(device, foot, x, z)
     for feature in device.features:
         field = FEATURES[feature.kind].apply(field, x, z, feature.parameters, foot)
     least = sum(la.thickness_mm for la in device.layers[:-1]) + MINIMUM_LAYER_MM
-    thickness = np.maximum(field.top_mm - field.bottom_mm, least)
-    taken = _taken(field.hollow_mm, thickness - least)
+    finished = device.base == "scan" and device.surface.is_top
+    thickness = np.maximum(field.top_mm - field.bottom_mm, FRONT_EDGE_MM if finished else least)
+    taken = _taken(field.hollow_mm, np.maximum(thickness - least, 0.0))
     thickness = thickness - taken
-    if device.length == "to_metatarsals":
+    if device.length == "to_metatarsals" and not finished:
         full = ramp((front_x_mm(device, foot, z) - x) / FRONT_TAPER_MM)
         thickness = FRONT_EDGE_MM + full * (thickness - FRONT_EDGE_MM)
     return replace(field, top_mm=field.bottom_mm + thickness, hollow_mm=taken)

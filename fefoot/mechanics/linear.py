@@ -65,7 +65,7 @@ class _Pardiso:
                 tally.symbolic += 1
             self.holds = True
             self._run(22, matrix, rhs)
-            return self._substitute(matrix, rhs, refinements=0)
+            return self.substitute(matrix, rhs)
         except PyPardisoError as problem:
             if problem.value != ZERO_PIVOT:
                 self.free()
@@ -77,12 +77,13 @@ class _Pardiso:
 
         try:
             if self.holds:
-                return self._substitute(matrix, rhs, REFINEMENTS)
+                return self.substitute(matrix, rhs, REFINEMENTS)
         except PyPardisoError:
             pass
         return np.full_like(rhs, np.nan)
 
-    def _substitute(self, matrix, rhs, refinements):
+    def substitute(self, matrix, rhs, refinements=0):
+        """Solve with the present factors."""
         self.solver.set_iparm(8, refinements)
         return self._run(33, matrix, np.asfortranarray(rhs))
 
@@ -130,6 +131,7 @@ class LinearSolver:
     def __init__(self, symmetric: bool = True):
         self.symmetric, self.tally = symmetric, Tally()
         self._handles: dict[int, _Pardiso] = {}
+        self._kept = None
         self.pardiso = available()
 
     def _try(self, name, call, matrix, rhs, refined=None):
@@ -160,6 +162,7 @@ class LinearSolver:
         LinearSolverError
             When no solver of the chain gives a small residual.
         """
+        self._kept = None
         matrix, version = pattern.matrix(data), pattern.version
         symmetric = symmetric and self.symmetric
         upper = pattern.upper_matrix(data) if symmetric and self.pardiso else None
@@ -185,22 +188,38 @@ class LinearSolver:
                     raise
                 continue
             if x is not None:
+                self._kept = partial(handle.substitute, part)
                 return x
         from scipy.sparse.linalg import splu
 
         try:
-            x = self._try("SciPy SuperLU", lambda: splu(
-                matrix.tocsc(), permc_spec="MMD_AT_PLUS_A" if symmetric else "COLAMD",
-                diag_pivot_thresh=0.01 if symmetric else 1.0).solve(rhs), matrix, rhs)
+            factors = []
+
+            def call():
+                factors.append(splu(
+                    matrix.tocsc(), permc_spec="MMD_AT_PLUS_A" if symmetric else "COLAMD",
+                    diag_pivot_thresh=0.01 if symmetric else 1.0))
+                return factors[0].solve(rhs)
+
+            x = self._try("SciPy SuperLU", call, matrix, rhs)
         except RuntimeError:
             x = None
         if x is None:
             raise LinearSolverError(
                 "the linear system has no solution: a part of the model is not held, "
                 "or its stiffness is zero")
+        self._kept = factors[0].solve
         return x
+
+    def again(self, rhs: np.ndarray) -> np.ndarray | None:
+        """Return the solution with the factors of the last solve; None when there are none.
+
+        Whether the answer is any good for a matrix that has changed since is for the caller to see.
+        """
+        return None if self._kept is None else self._kept(rhs)
 
     def free(self) -> None:
         """Release the solvers' memory."""
+        self._kept = None
         for handle in self._handles.values():
             handle.free()

@@ -22,6 +22,9 @@ from .system import Evaluation, Load, System
 
 LEVER_MM = 100.0
 RISE = 5.0
+AGAIN, SHARP = 1.0, 0.5
+"""Relative residual below which the factors of an earlier iteration are used again in augmentation
+passes, and by how much such a correction has to lower it to be taken."""
 PATIENCE = 6
 """Full steps that may pass without a new least residual."""
 
@@ -108,6 +111,7 @@ class _Step:
     def __init__(self, system: System, solver: LinearSolver, settings: Settings, history, label):
         self.system, self.solver, self.settings = system, solver, settings
         self.history, self.label = history, label
+        self.kept = None
         co = system.coordinates
         self.levers = np.ones(co.size)
         body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
@@ -140,7 +144,7 @@ class _Step:
         failed.
         """
         system, balance = self.system, load.balance
-        pattern = system.pattern
+        pattern, self.kept = system.pattern, None
         exact = near and system.curved and self.settings.exact
         still = held if balance is None else np.append(held, balance.turn)
         pull = None if balance is None else balance.direction(system, evaluation)
@@ -179,10 +183,41 @@ class _Step:
                                             symmetric=not (exact and attempt == 0))
             except NotPositiveDefinite:
                 continue
+            self.kept = still, matrix, columns
             if balance is None:
                 return columns[:, 0], 0.0, attempt
             return *balance.close(system, evaluation, matrix, columns, pull), attempt
         raise ConvergenceError("the tangent stays unstable however much it is stabilised")
+
+    def _again(self, load, rays, memory, evaluation, held, free, norm):
+        """Correct with the factors of an earlier iteration of the same step.
+
+        Returns the load and the evaluation there, or None when the errors do not fall steeply.
+        """
+        system, balance = self.system, load.balance
+        if self.kept is None:
+            return None
+        still, matrix, columns = self.kept
+        rhs = -evaluation.residual
+        rhs[still] = 0.0
+        base = self.solver.again(rhs[:, None])
+        if base is None or not np.isfinite(base).all():
+            return None
+        dq, pull = base.reshape(-1), 0.0
+        if balance is not None:
+            columns = np.column_stack([dq, columns[:, 1:]])
+            dq, pull = balance.close(
+                system, evaluation, matrix, columns, balance.direction(system, evaluation))
+            load = load.pulled(pull)
+        if np.abs(dq[: system.coordinates.first_body]).max(
+                initial=0.0) > self.settings.largest_move_mm:
+            return None
+        new = system.evaluate(system.coordinates.moved(evaluation.state, dq), load, rays, memory,
+                              tangent=False)
+        if not np.isfinite(new.energy_Nmm):
+            return None
+        now = np.abs(self._errors(new.state, load, new, free)).max(initial=0.0) / self._scale(new)
+        return (load, new) if now < SHARP * norm else None
 
     def run(self, state, load, memory, rays, tolerance, iterations, number, least=0,
             follow=True):
@@ -221,6 +256,12 @@ class _Step:
                     load, rays, evaluation = kept
                     state, norm, bold = evaluation.state, least_norm, False
                     gap = target - system.displacement(state)[held]
+            if not follow and arrived and norm < AGAIN:
+                found = self._again(load, rays, memory, evaluation, held, free, norm)
+                if found:
+                    load, evaluation = found
+                    state = evaluation.state
+                    continue
             near = bool(arrived and norm < settings.near)
             dq, pull, attempt = self._correction(load, evaluation, held, gap, near)
             self.history[-1]["stabilised"] = attempt

@@ -65,7 +65,8 @@ def person_rows(case: Case) -> list[tuple[str, str]]:
             shown = case.material(value).title or value
         else:
             shown = f"{value:g}" if key.kind == "number" else str(value)
-        rows.append((key.doc, f"{shown} {key.unit}".strip()))
+        measured = case.scan is not None and key.name in case.scan.used
+        rows.append((key.doc, f"{shown} {key.unit}".strip() + (" (from the scan)" if measured else "")))
     return rows
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from importlib import resources
+from pathlib import PurePath
 
 from ..case.values import Case
 from ..outcome.values import Comparison, Outcome
@@ -12,6 +13,7 @@ from .answer import CAUTIONS, answer, leading_row, worse_with, worst_index
 from .charts import pressure_profile, target_bars
 from .course import stance_parts
 from .pictures import cable_names, colour_bar, is_target, section_picture, shared_limits
+from .scan_picture import scan_figure
 from .style import png_uri, svg_uri
 from .tables import (
     LEGEND,
@@ -276,9 +278,23 @@ def _method(case, comparisons, provenance, sheets) -> str:
             f'{plain_table(method.sheet_rows(sheet), kind="pairs")}</div>'
             for name, sheet in sheets.items())
         parts.append(f'<div class="sheets">{built}</div>')
+    if case.scan is not None:
+        parts += ["<h3>The scan</h3>", _scan(case)]
     parts += ["<h3>What ran</h3>", plain_table(method.provenance_rows(provenance), kind="pairs")]
     costs = method.cost_rows(comparisons)
     if costs:
         parts.append(plain_table(costs, ("solve", "seconds", "Newton iterations",
                                          "factorisations", "linear solver")))
     return _section("method", "How this was computed", "\n".join(parts))
+
+
+def _scan(case: Case) -> str:
+    """What was found in the scan, and the picture of it in place."""
+    from ..foot.landmarks import landmarks
+
+    facts = "".join(f"<li>{text(fact)}</li>" for fact in case.scan.facts)
+    drawn = image(png_uri(scan_figure(case, landmarks(case.person.dimensions())), LOW_DPI),
+                  f"Scan of a {case.scan.choice.kind} in place: from below or above, the side, behind")
+    name = text(PurePath(case.scan.choice.file).name)
+    return f"<p>{name}</p><ul>{facts}</ul>" + figure(
+        drawn, "The scan as it was put in place. Dashed: the outline of a device for this person.")

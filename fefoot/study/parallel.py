@@ -6,10 +6,13 @@ others ran before it.
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import signal
 import sys
 import traceback
+from collections import deque
+from collections.abc import Iterator
 from multiprocessing.connection import wait
 
 from ..errors import FefootError
@@ -54,16 +57,33 @@ def carried_out(task, jobs, tell, processes: int, order=None, idle=None) -> list
     """
     if processes < 2 or len(jobs) < 2:
         return [task(job, tell) for job in jobs]
-    context = multiprocessing.get_context(START)
+    results = [None] * len(jobs)
     share = max(1, threads.allowed() // processes)
-    waiting, running, results = list(order or range(len(jobs))), {}, [None] * len(jobs)
+    with contextlib.closing(as_done(task, jobs, tell, processes, order, idle, share)) as ended:
+        for number, value, problem in ended:
+            if problem is not None:
+                raise problem
+            results[number] = value
+    return results
+
+
+def as_done(task, jobs, tell, processes: int, order=None, idle=None,
+            threads_each: int = 1) -> Iterator[tuple]:
+    """Yield ``(number, result, None)`` or ``(number, None, problem)`` as each task ends.
+
+    Every task has a process of its own, also where there is only one. Closing the iterator stops the
+    tasks that run. A process that dies without a word gives a RuntimeError as its problem.
+    """
+    context = multiprocessing.get_context(START)
+    waiting = deque(range(len(jobs)) if order is None else order)
+    running = {}
     try:
         while waiting or running:
             while waiting and len(running) < processes:
-                number = waiting.pop(0)
+                number = waiting.popleft()
                 reader, writer = context.Pipe(duplex=False)
                 process = context.Process(
-                    target=_work, args=(writer, task, jobs[number], share), daemon=True)
+                    target=_work, args=(writer, task, jobs[number], threads_each), daemon=True)
                 process.start()
                 writer.close()
                 running[reader] = number, process
@@ -78,14 +98,11 @@ def carried_out(task, jobs, tell, processes: int, order=None, idle=None) -> list
                 number, process = running.pop(reader)
                 process.join()
                 reader.close()
-                if kind == FAILED:
-                    raise value
-                results[number] = value
+                yield (number, value, None) if kind == DONE else (number, None, value)
     finally:
         for _, process in running.values():
             process.terminate()
             process.join()
-    return results
 
 
 def _message(reader, process):
@@ -93,8 +110,7 @@ def _message(reader, process):
         return reader.recv()
     except EOFError:
         process.join()
-        raise RuntimeError(
-            f"a process ended without a result (code {process.exitcode})") from None
+        return FAILED, RuntimeError(f"a process ended without a result (code {process.exitcode})")
 
 
 def _work(writer, task, job, share):

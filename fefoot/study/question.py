@@ -17,10 +17,7 @@ HEEL_CENTRE_SHARE, BALL_SHARE = 34.0 / 255.0, 181.2 / 255.0
 
 def dimensions(case: Case) -> Dimensions:
     """Return the person's dimensions."""
-    person = case.person
-    return Dimensions(
-        person.length_mm, person.heel_width_mm, person.forefoot_width_mm, person.heel_pad_mm,
-        person.metatarsal_pad_mm, person.navicular_height_mm)
+    return case.person.dimensions()
 
 
 def question(case: Case, device: Device | None, instant: Instant) -> Question:

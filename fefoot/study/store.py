@@ -16,10 +16,15 @@ from .. import __version__
 from ..case.emit import resolved_toml
 from ..errors import InputError
 from ..outcome.quantities import QUANTITIES
+from .kept import OUTCOMES, PICTURES, keep, plain
 from .progress import sentence
+from .sources import copied, named_files, with_places
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "meshio", "pypardiso", "mkl", "contourpy",
-            "matplotlib")
+            "matplotlib", "trimesh")
+FILES = {"case.toml", "resolved.toml", "provenance.json", "measures.csv", "history.csv", "fields.vtu",
+         "summary.json", "report.html", "log.txt", OUTCOMES, PICTURES}
+"""What a run folder holds, besides the files that its case names."""
 
 
 class RunFolder:
@@ -57,20 +62,20 @@ class RunFolder:
 
     def write(self, case, comparisons, cost: dict) -> Path:
         """Write every file and put the folder in place."""
-        from ..device.sheet import build_sheet
-        from ..foot.landmarks import landmarks
         from ..report import page
-        from .question import dimensions
 
         partial = Path(tempfile.mkdtemp(prefix=f".{self.path.name}-", dir=self.path.parent))
         try:
-            facts = provenance(comparisons) | cost
-            marks = landmarks(dimensions(case))
-            sheets = {d.name: build_sheet(d, marks) for d in case.devices}
+            facts = json.loads(_json(provenance(comparisons) | cost))
+            places = copied(case, partial, FILES)
+            self.log += [f"{name} could not be copied: the case in this folder does not read"
+                         for name in named_files(case) if name not in places]
+            scan_file = places.get(case.scan.choice.file) if case.scan is not None else None
+            resolved = resolved_toml(case, scan_file)
             files = {
-                "case.toml": _source(case), "resolved.toml": resolved_toml(case),
+                "case.toml": with_places(_source(case, resolved), places), "resolved.toml": resolved,
                 "provenance.json": _json(facts), "summary.json": _json(summary(case, comparisons)),
-                "report.html": page(case, comparisons, facts, sheets),
+                "report.html": page(case, comparisons, facts, build_sheets(case)),
                 "log.txt": "\n".join(self.log) + "\n",
             }
             for name, text in files.items():
@@ -78,15 +83,26 @@ class RunFolder:
             _table(partial / "measures.csv", measure_rows(case, comparisons))
             _table(partial / "history.csv", history_rows(comparisons))
             write_fields(partial / "fields.vtu", comparisons)
-            for file in partial.iterdir():
-                with open(file, "rb") as handle:
-                    os.fsync(handle.fileno())
+            keep(partial, case, comparisons)
+            for file in partial.rglob("*"):
+                if file.is_file():
+                    with open(file, "rb") as handle:
+                        os.fsync(handle.fileno())
             os.chmod(partial, 0o755)
             os.rename(partial, self.path)
         except BaseException:
             shutil.rmtree(partial, ignore_errors=True)
             raise
         return self.path
+
+
+def build_sheets(case) -> dict:
+    """Return the build sheet of every device by its name."""
+    from ..device.sheet import build_sheet
+    from ..foot.landmarks import landmarks
+
+    marks = landmarks(case.person.dimensions())
+    return {device.name: build_sheet(device, marks) for device in case.devices}
 
 
 def provenance(comparisons) -> dict:
@@ -192,15 +208,15 @@ def write_fields(path: Path, comparisons) -> None:
     ).write(path)
 
 
-def _source(case) -> str:
+def _source(case, resolved: str) -> str:
     try:
         return Path(case.file).read_text(encoding="utf-8")
     except OSError:
-        return resolved_toml(case)
+        return resolved
 
 
 def _json(values) -> str:
-    return json.dumps(values, indent=1, default=float) + "\n"
+    return json.dumps(values, indent=1, default=plain) + "\n"
 
 
 def _cell(value) -> str:

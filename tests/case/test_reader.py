@@ -62,6 +62,8 @@ def test_sample_uses_every_key_of_the_schema():
         "device.layer": given["device"][0]["layer"][0], "solver": given["solver"],
     }
     for name, keys in SECTIONS.items():
+        if name == "scan":  # names a file: tests/scan
+            continue
         # a force plate stands in place of instants
         assert {key.name for key in keys if "force_plate" not in key.name} <= set(tables[name]), name
     kinds = {f["kind"] for device in given["device"] for f in device["feature"]}

@@ -1,6 +1,7 @@
 """Fixtures for the tests of the study."""
 
 import pytest
+from study_runs import SPACE, STUDY
 
 
 @pytest.fixture
@@ -12,3 +13,13 @@ def write(tmp_path):
         return file
 
     return to
+
+
+@pytest.fixture
+def study(write, monkeypatch):
+    """Read the case of the studies, with more text, without building a mesh for its keys."""
+    from fefoot.case import read_case
+    from fefoot.study import run
+
+    monkeypatch.setattr(run, "mesh_digest", lambda *which: "-".join(map(str, which)))
+    return lambda rest=SPACE, text=STUDY: read_case(write(text + rest))

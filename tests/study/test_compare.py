@@ -25,7 +25,7 @@ CASES = sorted((ROOT / "cases").glob("*.toml"))
 SECTIONS = [file for file in CASES if 'model = "foot3d"' not in file.read_text(encoding="utf-8")]
 FASCIA = ROOT / "cases" / "sore_fascia_walking.toml"
 FILES = {"case.toml", "resolved.toml", "provenance.json", "measures.csv", "history.csv",
-         "fields.vtu", "summary.json", "report.html", "log.txt"}
+         "fields.vtu", "summary.json", "report.html", "log.txt", "outcomes.json", "pictures.npz"}
 
 # Broad ranges in which the target's leading measure has to lie, and where they come from.
 PLAUSIBLE = {

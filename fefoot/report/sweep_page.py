@@ -1,0 +1,2 @@
+"""placeholder"""
+def sweep_page(swept, facts): return ""

@@ -1,0 +1,100 @@
+"""What a sweep found, in words: for the terminal and for its page."""
+
+from __future__ import annotations
+
+import math
+
+from ..study.choice import designs_only, leading_key, ranked, rises, shown_instant
+from ..study.sweep import REFERENCE, Line, Swept
+from . import study_terminal as terminal
+from .wording import capital, percent_text, phrase, quantity_of, rise_text, value_text
+
+SHOWN, RISES_SHOWN = 10, 3
+
+
+def value_of(value) -> str:
+    """Return a varied value as text."""
+    return f"{value:g}" if isinstance(value, float | int) else str(value)
+
+
+def values_text(varied: dict) -> str:
+    """Return the varied values of a design as text: shell_mm 3, cover eva_soft."""
+    return ", ".join(f"{name} {value_of(value)}" for name, value in varied.items())
+
+
+def rises_text(line: Line, shown: int = RISES_SHOWN) -> str:
+    """Return what rises by more than 5 % with a design, largest first."""
+    found = rises(line)
+    listed = [f"{phrase(t, q)} {rise_text(p)}" for t, q, p in found[:shown]]
+    more = len(found) - len(listed)
+    return "; ".join(listed) + (f"; and {more} more" if more > 0 else "") if found else \
+        "nothing rises by more than 5 %"
+
+
+def headline(swept: Swept) -> str:
+    """Return the answer in one sentence."""
+    key, at = leading_key(swept.case), shown_instant(swept)
+    best = ranked(designs_only(swept, at), key)
+    if not best:
+        return "There is no answer: no design could be compared."
+    change = best[0].change_percent(key)
+    if change > -1.0:
+        return f"None of the {len(best)} designs that were computed lowers {phrase(*key)}."
+    base = value_text(best[0].base.values[key], key[1])
+    now = value_text(best[0].row.values[key], key[1], unit=True)
+    return (f"Of {len(best)} designs, number {best[0].design} ({values_text(best[0].varied)}) lowers "
+            f"{phrase(*key)} most: {base} → {now} ({percent_text(change)}).")
+
+
+def points(swept: Swept) -> list[str]:
+    """Return the sentences that qualify the answer."""
+    key, at = leading_key(swept.case), shown_instant(swept)
+    lines = designs_only(swept, at)
+    best = ranked(lines, key)
+    out = [f"What gets worse with it: {rises_text(best[0], 4)}."] if best else []
+    free = [line for line in best if not rises(line) and line.change_percent(key) < -1.0]
+    if free:
+        out.append(f"{len(free)} designs lower it and raise nothing by more than 5 %; the best of them "
+                   f"is number {free[0].design} ({values_text(free[0].varied)}), "
+                   f"{percent_text(free[0].change_percent(key))}.")
+    elif best:
+        out.append("No design lowers it without raising something else by more than 5 %.")
+    failed = [line for line in lines if line.failure]
+    if failed:
+        out.append(f"{len(failed)} of {len(lines)} designs have no answer; the table gives the reason "
+                   f"for each. The first: number {failed[0].design}, {failed[0].failure}.")
+    others = [f"{line.condition} {percent_text(line.change_percent(key))}" for line in swept.lines
+              if line.design == REFERENCE and line.condition != "barefoot"
+              and line.stance_percent == at and not line.failure]
+    if others:
+        out.append(f"Not varied: {', '.join(others)}.")
+    return out
+
+
+def table(swept: Swept, width: int = 100) -> str:
+    """Return the answer of a sweep for the terminal: the best designs and what each costs."""
+    key, at = leading_key(swept.case), shown_instant(swept)
+    best = ranked(designs_only(swept, at), key)[:SHOWN]
+    names = [entry.name for entry in swept.case.studies.sweep.vary]
+    words = quantity_of(key[1])
+    head = ["design", *names, f"{words.title}, {words.unit}", "change", "largest rise elsewhere"]
+    rows = [[str(line.design), *(value_of(line.varied[n]) for n in names),
+             value_text(line.row.values[key], key[1]), terminal.percent(line.change_percent(key)),
+             _worst(line, key)] for line in best]
+    lines = [*terminal.wrapped(headline(swept), width)]
+    for point in points(swept):
+        lines += terminal.wrapped(point, width, "  ")
+    if rows:
+        lines += ["", terminal.plain(f"{capital(phrase(*key))}, at {at:g} % of stance; "
+                                     f"the best {len(rows)} designs:"),
+                  *terminal.aligned(head, rows, len(names) + 1)]
+    return "\n".join([*lines, "", *terminal.cautions(width)]) + "\n"
+
+
+def _worst(line: Line, key) -> str:
+    found = [entry for entry in rises(line) if entry[0] != key[0]]
+    if not found:
+        return "none above 5 %"
+    tissue, quantity, percent = found[0]
+    size = "from nothing" if math.isinf(percent) else terminal.percent(percent)
+    return f"{size} {phrase(tissue, quantity).removeprefix('the ')}"

@@ -1,0 +1,75 @@
+"""What the commands of the studies do: read, compute through the store, write the folder, answer."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..errors import InputError
+from .counter import Counter
+from .engine import on_processes
+
+FAILED = 3
+LEAST_WORKERS, MOST_WORKERS = 1, 1024
+
+
+@dataclass(frozen=True)
+class Where:
+    """How a study is computed: store, cluster address or none, workers, failed runs again or not."""
+
+    store: str
+    cluster: str | None = None
+    workers: int | None = None
+    again: bool = False
+
+    def executor(self):
+        """Return the executor; InputError for a wrong number of workers or no cluster."""
+        if self.workers is not None and not LEAST_WORKERS <= self.workers <= MOST_WORKERS:
+            raise InputError("this number of workers cannot be", key="--workers", value=self.workers,
+                             allowed=f"{LEAST_WORKERS} to {MOST_WORKERS}", hint="leave it out")
+        if self.cluster is None:
+            return on_processes(self.workers)
+        from .cluster import on_cluster
+
+        return on_cluster(self.cluster, self.workers)
+
+    @property
+    def words(self) -> str:
+        """Where runs are computed, in words."""
+        return "processes on this machine" if self.cluster is None else \
+            f"dask.distributed, {'a local cluster' if self.cluster == 'local' else self.cluster}"
+
+
+def run_sweep(file: str, out: Path, where: Where, width: int = 100) -> tuple[str, int]:
+    """Sweep a case; return what to print and the exit code."""
+    from ..case import read_case
+    from ..report.sweep_page import sweep_page
+    from ..report.sweep_words import table
+    from .study_folder import plain_json, study_folder, study_provenance, table_files, write_study
+    from .sweep import sweep
+    from .sweep_table import columns_and_rows, summary
+
+    case = read_case(file)
+    out = study_folder(out)
+    swept = counted(lambda tell: sweep(case, where.store, executor=where.executor(), tell=tell,
+                                       again=where.again))
+    chosen = case.studies.sweep
+    facts = study_provenance(swept.tally, swept.seconds, where.words,
+                             None if chosen.sampling == "grid" else chosen.seed)
+    files = table_files("designs", *columns_and_rows(swept))
+    files |= {"summary.json": plain_json(summary(swept)), "provenance.json": plain_json(facts),
+              "report.html": sweep_page(swept, facts)}
+    folder = write_study(out, case, files)
+    text = (f"{table(swept, width)}\n{swept.tally.sentence()}\n"
+            f"runs are kept in {where.store}; results are in {folder}")
+    return text, FAILED if all(line.failure for line in swept.varied) else 0
+
+
+def counted(work):
+    """Return ``work(tell)`` with its progress shown on the standard error stream."""
+    counter = Counter(sys.stderr)
+    try:
+        return work(counter)
+    finally:
+        counter.close()
