@@ -359,18 +359,19 @@ class Contact:
             shape=(len(self.vertices), x.size))
         return (rows.T @ rows).tocsr()
 
-    def augmented(self, memory: Memory, status: Status) -> Memory:
+    def augmented(self, memory: Memory, status: Status, stiffen: bool = True) -> Memory:
         """Return the memory with the multipliers replaced by the present pressures.
 
         Where a loaded vertex's gap has not shrunk to a third, its penalty is raised; with a barrier,
-        under which a gap stays open, only where it penetrates and its pressure still changes.
+        under which a gap stays open, only where it penetrates and its pressure still changes. Without
+        ``stiffen`` no penalty is raised.
         """
         gap, pressure = np.abs(status.gap_mm), status.pressure_MPa
         slow = gap > np.maximum(SLOW * memory.gap_mm, SMALL_MM)
         if memory.barrier_N_per_mm:
             change = np.abs(pressure - memory.pressure_MPa)
             slow &= (change > MATTERS * pressure.max(initial=0.0)) & (status.gap_mm < 0)
-        slow &= pressure > 0
+        slow &= (pressure > 0) & stiffen
         boost = np.where(slow, np.minimum(memory.boost * BOOST, MOST_BOOST), memory.boost)
         barrier = max(0.1 * memory.barrier_N_per_mm, self.barrier_N_per_mm[1])
         return replace(memory, pressure_MPa=pressure, boost=boost, gap_mm=gap,

@@ -25,6 +25,9 @@ RISE = 5.0
 AGAIN, SHARP = 1.0, 0.5
 """Relative residual below which the factors of an earlier iteration are used again in augmentation
 passes, and by how much such a correction has to lower it to be taken."""
+STIFFEN, LINGER = 4, 12
+"""Augmentation passes that may raise penalties: the first few, so that factors can be used again, and
+those of contacts that still change late."""
 PATIENCE = 6
 """Full steps that may pass without a new least residual."""
 
@@ -77,7 +80,7 @@ class Settings:
     smallest_step: float = 1 / 256
     iterations: int = 40
     passes: int = 40
-    relay: int = 6
+    relay: int = 3
     largest_move_mm: float = 10.0
     force_scale_N: float | None = None
 
@@ -396,7 +399,8 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
     system, settings = step.system, step.settings
     for index in range(settings.passes):
         previous = memory
-        memory = tuple(c.augmented(m, s) for c, m, s in zip(
+        stiffen = index < STIFFEN or index >= LINGER
+        memory = tuple(c.augmented(m, s, stiffen) for c, m, s in zip(
             system.contacts, memory, evaluation.status, strict=True))
         drift = 0.0
         if adjust:

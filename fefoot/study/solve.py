@@ -19,7 +19,7 @@ CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
     pressure_change=3e-3)
 WHOLE_FOOT_SETTINGS = replace(
-    CONTACT_SETTINGS, relay=3, penetration_mm=0.01, exact=False)
+    CONTACT_SETTINGS, penetration_mm=0.01, exact=False, follow=4)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
@@ -28,6 +28,7 @@ NEAR_SMOOTH = 0.5
 far off: on a plane, or where friction builds up smoothly; or where a meshed fascia turns, whose stiff
 fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
+WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0, exact=False)
 
 
 @dataclass(frozen=True)
@@ -75,8 +76,9 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     try:
         touch = solve(
             model.system, stance.touch, solver=solver, label=f"{label}: first contact", augment=False,
-            settings=replace(TOUCH_SETTINGS, near=settings.near, exact=settings.exact,
-                             force_scale_N=demand.vertical_N))
+            settings=replace(
+                WHOLE_FOOT_TOUCH if model.question.model == "foot3d" else TOUCH_SETTINGS,
+                near=settings.near, force_scale_N=demand.vertical_N))
         for attempt, first_step in enumerate(FIRST_STEPS, start=1):
             try:
                 solution = solve(
