@@ -94,6 +94,8 @@ def _parser() -> argparse.ArgumentParser:
 
     for name, run, doc in (
             ("sweep", _sweep, "compute every design of a case's design space, resuming what is there"),
+            ("certainty", _certainty, "how far the answer depends on what nobody can measure"),
+            ("search", _search, "find the designs that meet a case's question"),
     ):
         study = commands.add_parser(name, parents=[common], help=doc)
         study.add_argument("case", help="case file (TOML)")
@@ -104,6 +106,9 @@ def _parser() -> argparse.ArgumentParser:
         study.add_argument("--cluster", metavar="ADDRESS",
                            help="compute on dask.distributed: local, or a scheduler's address")
         study.add_argument("--again", action="store_true", help="also try again what failed before")
+        if run is _certainty:
+            study.add_argument("--without-indices", action="store_true",
+                               help="accept samples without an answer: bands, no sensitivity indices")
         study.set_defaults(run=run)
 
     listing = commands.add_parser(
@@ -184,14 +189,26 @@ def _sweep(arguments) -> int:
     return _study(run_sweep, "sweep", arguments)
 
 
-def _study(run, name, arguments) -> int:
+def _certainty(arguments) -> int:
+    from .study.commands import run_certainty
+
+    return _study(run_certainty, "certainty", arguments, without_indices=arguments.without_indices)
+
+
+def _search(arguments) -> int:
+    from .study.commands import run_search
+
+    return _study(run_search, "search", arguments)
+
+
+def _study(run, name, arguments, **options) -> int:
     from .study.commands import Where
 
     out = Path(arguments.out) if arguments.out else _free(
         Path("runs") / f"{Path(arguments.case).stem}-{name}")
     width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
     text, code = run(arguments.case, out, Where(
-        arguments.store, arguments.cluster, arguments.workers, arguments.again), width)
+        arguments.store, arguments.cluster, arguments.workers, arguments.again), width, **options)
     print(text)
     return code
 

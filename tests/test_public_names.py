@@ -24,14 +24,19 @@ def commands():
 
 
 def test_the_command_line_offers_these_commands():
-    assert list(commands()) == ["compare", "check", "report", "make", "sweep", "list"]
+    assert list(commands()) == ["compare", "check", "report", "make", "sweep", "certainty",
+                                "search", "list"]
     assert cli.LIST_NAMES == ("tissues", "materials", "features", "activities", "settings")
+
+
+STUDY = {"--out", "--store", "--workers", "--cluster", "--again", "--debug"}
 
 
 @pytest.mark.parametrize(("command", "options"), [
     ("compare", {"case", "--out", "--debug"}), ("check", {"case", "--picture", "--debug"}),
     ("report", {"folder", "--debug"}), ("make", {"case", "--device", "--out", "--debug"}),
-    ("list", {"what", "--debug"})])
+    ("sweep", {"case", *STUDY}), ("search", {"case", *STUDY}),
+    ("certainty", {"case", "--without-indices", *STUDY}), ("list", {"what", "--debug"})])
 def test_the_commands_take_these_options(command, options):
     found = {(a.option_strings or [a.dest])[-1] for a in commands()[command]._actions}
     assert found - {"--help"} == options

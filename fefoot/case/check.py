@@ -98,11 +98,12 @@ def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
         problem, hint = _number_problem(value, key)
         if problem is None:
             return int(value) if key.kind == "integer" else float(value)
-    elif key.kind == "point":
-        if isinstance(value, list) and len(value) == 3 and not any(
+    elif key.kind in ("point", "pair"):
+        count, words = (3, "three") if key.kind == "point" else (2, "two")
+        if isinstance(value, list) and len(value) == count and not any(
                 _number_problem(v, _COORDINATE)[0] for v in value):
             return tuple(float(v) for v in value)
-        problem, hint = "this is not a point", "write its three coordinates in brackets"
+        problem, hint = "this is not a point", f"write its {words} coordinates in brackets"
     elif not isinstance(value, str):
         problem, hint = "text is needed here", "write it in quotes"
     elif key.kind == "text":

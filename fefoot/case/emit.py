@@ -12,10 +12,10 @@ from .values import Case
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
-def resolved_toml(case: Case, scan_file: str | None = None) -> str:
+def resolved_toml(case: Case, places: dict[str, str] | None = None) -> str:
     """Return the case as TOML; reading it gives the same ``Case`` to the last digit.
 
-    ``scan_file`` names the scan where it does not lie where the case says.
+    ``places`` names files, by the path the case gives, that do not lie where the case says.
     """
     top = {name: getattr(case, name) for name in ("title", "expect", "model", "target")}
     choice = case.activity
@@ -27,7 +27,9 @@ def resolved_toml(case: Case, scan_file: str | None = None) -> str:
     if choice.own:
         parts += [_table("activity.instant", asdict(i), 2) for i in choice.activity.instants]
     if case.scan is not None:
-        parts.append(_table("scan", _scan(case.scan.choice, scan_file)))
+        parts.append(_table("scan", _scan(case.scan.choice, places or {})))
+    if case.measured_pressure is not None:
+        parts.append(_table("measured_pressure", _pressure(case.measured_pressure, places or {})))
     for device in case.devices:
         names = ("name", "title", "length", "base", "underside")
         parts.append(_table("device", {name: getattr(device, name) for name in names}, 2))
@@ -45,8 +47,18 @@ def resolved_toml(case: Case, scan_file: str | None = None) -> str:
     return "\n".join(parts)
 
 
-def _scan(choice, file: str | None) -> dict:
-    values = {"file": file or choice.file, "kind": choice.kind, "unit": choice.unit,
+def _pressure(given, places: dict[str, str]) -> dict:
+    choice = given.choice
+    values = {"file": places.get(choice.file, choice.file), "spacing_mm": choice.spacing_mm,
+              "condition": choice.condition, "stance_percent": given.stance_percent,
+              "seen_from": choice.seen_from}
+    if choice.mask_file:
+        values["mask_file"] = places.get(choice.mask_file, choice.mask_file)
+    return values | dict(zip(PLACES, choice.landmarks or (), strict=False))
+
+
+def _scan(choice, places: dict[str, str]) -> dict:
+    values = {"file": places.get(choice.file, choice.file), "kind": choice.kind, "unit": choice.unit,
               "align": choice.align}
     return values | dict(zip(PLACES, choice.landmarks or (), strict=False))
 

@@ -77,6 +77,7 @@ def settings() -> Iterator[str]:
     yield "    kind: see the list of features"
     yield "[material.NAME]"
     yield "    law and constants: see the list of materials"
+    yield from _studies()
 
 
 LISTS = {
@@ -86,10 +87,29 @@ LISTS = {
 """What can be listed, by the word that asks for it."""
 
 
+def _studies() -> Iterator[str]:
+    from .address import FORMS, LOAD, MATERIAL
+    from .studies import TABLES
+
+    for table, keys in TABLES.items():
+        yield f"[[{table}]]" if "." in table else f"[{table}]"
+        yield from _keys(keys)
+        if table in ("sweep.vary", "certainty.unknown"):
+            yield "    among: a list of values, instead of from and to"
+    yield "[[sweep.exclude]]"
+    yield "    NAME of a varied value: a value, a list of values, or { below = 3, above = 1 }"
+    yield "        the combinations for which every line of the table holds are left out"
+    yield f"what of can name: {FORMS}"
+    for group, keys in (("load", LOAD), ("material", MATERIAL)):
+        for key in keys:
+            yield f"    {group}.{key.name}: {key.doc}"
+            yield f"        {key.allowed}"
+
+
 def _keys(keys) -> Iterator[str]:
     for key in keys:
         default = ("must be given" if key.default is REQUIRED else "may be left out"
-                   if key.default == () else f"default {_plain(key.default)}")
+                   if key.default in ((), None) else f"default {_plain(key.default)}")
         yield f"    {key.name}: {key.doc}"
         yield f"        {key.allowed}; {default}"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import prod
+
 from ..errors import InputError, unknown_name
 from . import studies as known
 from .address import Address, address
@@ -11,7 +13,7 @@ from .tissues import TISSUES
 from .values import Case
 
 TABLES = ("sweep", "certainty", "search")
-_FEWEST_DESIGNS, _MOST_DESIGNS = 1, 200_000
+_MOST_DESIGNS = 200_000
 
 
 def read_studies(given: dict, case: Case, materials, mistakes: Mistakes) -> Studies:
@@ -54,9 +56,7 @@ class _Reader:
         if self.mistakes.found:
             return None
         if top["sampling"] == "grid":
-            count = 1
-            for entry in vary:
-                count *= len(entry.values())
+            count = prod(entry.count() for entry in vary)
             if count > _MOST_DESIGNS:
                 self.mistakes.add("this grid has too many designs", "sweep.vary", value=count,
                                   allowed=f"up to {_MOST_DESIGNS}",
@@ -219,6 +219,9 @@ class _Reader:
 
     def _distinct(self, names, path):
         for n, name in enumerate(names, 1):
+            if name in known.COLUMNS:
+                self.mistakes.add("a column of the tables has this name", f"{path}[{n}].name",
+                                  value=name, hint="choose another name")
             if name is not None and name in names[: n - 1]:
                 self.mistakes.add("this name is taken", f"{path}[{n}].name", value=name,
                                   hint="give each value its own name")

@@ -23,6 +23,7 @@ from .check import (
     tables,
     unknown_keys,
 )
+from .pressure import read_pressure
 from .read_studies import TABLES as STUDIES
 from .read_studies import read_studies
 from .scan import read_scan
@@ -49,7 +50,8 @@ def read_case(path: str | os.PathLike) -> Case:
 def case_from_dict(given: dict, file: str = "case") -> Case:
     """Check a case given as nested dicts, as ``tomllib`` would return them; see `read_case`."""
     mistakes = Mistakes(file)
-    groups = ("person", "activity", "scan", "device", "material", "solver", *STUDIES)
+    groups = ("person", "activity", "scan", "measured_pressure", "device", "material", "solver",
+              *STUDIES)
     unknown_keys(given, [*(k.name for k in schema.CASE), *groups], "", mistakes)
     own = _own_materials(table(given.get("material", {}), "material", mistakes), mistakes)
     names = [*own, *materials()]
@@ -81,6 +83,9 @@ def case_from_dict(given: dict, file: str = "case") -> Case:
         mistakes.found.extend(disagreements(case))
     if not mistakes.found:
         case = replace(case, studies=read_studies(given, case, names, mistakes))
+        case = replace(case, measured_pressure=read_pressure(
+            table(given["measured_pressure"], "measured_pressure", mistakes)
+            if "measured_pressure" in given else None, case, mistakes))
     mistakes.raise_first()
     return case
 

@@ -22,7 +22,7 @@ class Key:
     Attributes
     ----------
     name : str
-    kind : {"number", "integer", "text", "name", "choice", "material", "instant", "point"}
+    kind : {"number", "integer", "text", "name", "choice", "material", "instant", "point", "pair"}
         ``text`` is any words; ``name`` is short and safe for a file name; ``material`` is the
         name of a shipped material or of one the case defines.
     doc : str
@@ -58,6 +58,7 @@ class Key:
             "material": "the name of a material, in quotes",
             "instant": "'peak', 'all', or a number, 0 to 100 percent of stance",
             "point": "three numbers, [x, y, z]",
+            "pair": "two numbers, [right, down]",
         }[self.kind]
 
 
@@ -132,6 +133,20 @@ SCAN = (
     Key("first_head", "point", "landmark under the first metatarsal head", ()),
     Key("fifth_head", "point", "landmark under the fifth metatarsal head", ()),
 )
+MEASURED_PRESSURE = (
+    Key("file", "text", "a CSV grid of pressures in kPa at one instant, its path from the case file's "
+        "folder; empty cells were not measured"),
+    _number("spacing_mm", "mm", 1, 25, REQUIRED, "distance between neighbouring cells, both ways"),
+    Key("condition", "text", "what was under the foot: barefoot, or the name of a device", "barefoot"),
+    _number("stance_percent", "percent", 0, 100, (),
+            "the instant that was measured, one that is solved"),
+    Key("seen_from", "choice", "from where the grid is seen, first row at the top", "above",
+        choices=("above", "below")),
+    Key("mask_file", "text", "a CSV grid of the same size: 1 where a cell counts, 0 where not", ""),
+    Key("heel", "pair", "landmark under the heel's centre, mm from the first cell", ()),
+    Key("first_head", "pair", "landmark under the first metatarsal head", ()),
+    Key("fifth_head", "pair", "landmark under the fifth metatarsal head", ()),
+)
 LAYER = (
     Key("material", "material", "what the layer is made of"),
     _number("thickness_mm", "mm", MINIMUM_LAYER_MM, 30, REQUIRED, "thickness of the layer"),
@@ -154,7 +169,8 @@ SOLVER = (
 
 SECTIONS: dict[str, tuple[Key, ...]] = {
     "": CASE, "person": PERSON, "activity": ACTIVITY, "activity.instant": INSTANT,
-    "scan": SCAN, "device": DEVICE, "device.layer": LAYER, "solver": SOLVER,
+    "scan": SCAN, "measured_pressure": MEASURED_PRESSURE, "device": DEVICE,
+    "device.layer": LAYER, "solver": SOLVER,
 }
 """Keys by table; features and materials bring their own (``feature_keys``, material laws)."""
 

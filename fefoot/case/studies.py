@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import prod
 
 from .schema import Key, _number
 from .tissues import TISSUES
 
+COLUMNS = ("design", "sample", "condition", "stance_percent", "status", "reason", "run")
+"""Columns of the studies' tables besides varied values and measures."""
 SAMPLINGS = ("grid", "latin_hypercube", "sobol")
 SWEEP = (
     Key("device", "name", "which device of the case is varied; may be left out where there is one", ""),
@@ -50,6 +53,13 @@ LIMIT = (
     _number("rise_percent", "percent", -100, 10000, None, "largest rise allowed against no device"),
 )
 
+TABLES: dict[str, tuple[Key, ...]] = {
+    "sweep": SWEEP, "sweep.vary": (*VARIED, *RANGE, STEP), "certainty": CERTAINTY,
+    "certainty.unknown": (*VARIED, *RANGE, *SPREAD, SOURCE), "search": SEARCH, "search.limit": LIMIT,
+}
+"""Keys of the studies by table. Besides, ``among`` lists values, and a ``[[sweep.exclude]]`` names
+varied values with a value, a list, or limits ``{ below = 3, above = 1 }``."""
+
 
 @dataclass(frozen=True)
 class Vary:
@@ -62,14 +72,17 @@ class Vary:
     high: float | None = None
     step: float | None = None
 
+    def count(self) -> int | None:
+        """Return how many values there are; None for a range without step."""
+        if self.among:
+            return len(self.among)
+        return None if self.step is None else int((self.high - self.low) / self.step + 1e-9) + 1
+
     def values(self) -> tuple | None:
         """Return the values in order; None for a range without step."""
-        if self.among:
-            return self.among
-        if self.step is None:
-            return None
-        count = int((self.high - self.low) / self.step + 1e-9)
-        return tuple(round(self.low + k * self.step, 9) for k in range(count + 1))
+        if self.among or self.step is None:
+            return self.among or None
+        return tuple(round(self.low + k * self.step, 9) for k in range(self.count()))
 
     def at(self, share: float):
         """Return the value at a share, 0 to 1 (excluded), of the list or range."""
@@ -160,6 +173,22 @@ class Studies:
 
 
 NONE = Studies()
+
+
+def study_lines(studies: Studies):
+    """Yield a line for each study of a case: what it would compute."""
+    if studies.sweep is not None:
+        names = ", ".join(entry.name for entry in studies.sweep.vary)
+        if studies.sweep.sampling == "grid":
+            count = prod(entry.count() for entry in studies.sweep.vary)
+            less = " before exclusions" if studies.sweep.exclude else ""
+            yield f"sweep: {count} combinations of {names}{less}"
+        else:
+            yield f"sweep: {studies.sweep.samples} samples ({studies.sweep.sampling}) of {names}"
+    if studies.search is not None:
+        yield f"search: at most {studies.search.solves} designs"
+    if studies.certainty is not None:
+        yield f"certainty: {studies.certainty.samples} base samples of the unknowns"
 
 
 def is_power_of_two(number: int) -> bool:

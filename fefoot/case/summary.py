@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..device.features import FEATURES
 from ..material import stability
+from .studies import study_lines
 from .tissues import TISSUES
 from .values import Case
 
@@ -28,6 +29,11 @@ def summary(case: Case) -> Iterator[str]:
     if case.scan is not None:
         yield f"  scan of a {case.scan.choice.kind}, {case.scan.choice.file}:"
         yield from (f"    {fact}" for fact in case.scan.facts)
+    if case.measured_pressure is not None:
+        given = case.measured_pressure
+        yield (f"  measured pressure, {given.choice.file}: {given.force_N:.0f} N, compared with "
+               f"{given.choice.condition} at {given.stance_percent:g} % of stance")
+        yield from (f"    {fact}" for fact in given.place.facts)
     yield f"  activity: {case.activity.activity.title}"
     for instant in instants:
         force = instant.vertical_bodyweights * person.body_mass_kg * STANDARD_GRAVITY
@@ -43,6 +49,7 @@ def summary(case: Case) -> Iterator[str]:
         yield f"    {_stability(case.material(name))}"
     count = (1 + len(case.devices)) * len(instants)
     yield f"  solves: {count}"
+    yield from (f"  {line}" for line in study_lines(case.studies))
 
 
 def _stability(material) -> str:

@@ -13,6 +13,7 @@ from .studies import NONE, Studies
 
 if TYPE_CHECKING:
     from ..foot.morph import Dimensions
+    from .pressure import MeasuredPressure
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class Case:
 
     ``devices`` may be empty: then only the bare foot is solved. ``own_materials`` are the ones the
     case file defines. ``scan`` is what devices with ``base = "scan"`` start from. ``studies`` are
-    sweep, certainty and search.
+    sweep, certainty and search. ``measured_pressure`` is a map that the model is compared with.
     """
 
     title: str
@@ -97,6 +98,7 @@ class Case:
     solver: Solver
     scan: Scan | None = None
     studies: Studies = NONE
+    measured_pressure: MeasuredPressure | None = None
     file: str = field(default="", compare=False)
 
     def material(self, name: str) -> Material:

@@ -22,8 +22,8 @@ PLAN_MM, PLAN_ACROSS_MM, WIDEST_PLAN_MM = 3.0, 150.0, 88.0
 """Spacing of the plan's points; how much of the floor the plan shows across, and how wide at most."""
 CONTOUR_MM, OFF_LEVEL_MM = 2.0, 0.07
 """Step of the contour lines, and how far they are moved off a level floor, which has no line."""
-ALONG_MM, ACROSS_MM = 96.0, 76.0
-"""Width of a section on the page."""
+ALONG_MM, ACROSS_MM, NUMBER_MM = 96.0, 76.0, 3.3
+"""Width of a section on the page, and what a number on it needs above the line."""
 DIMENSION = "#9c3d08"
 MM_PER_INCH = 25.4
 
@@ -176,9 +176,10 @@ def section_figure(cut: Cut, side: str):
     flip = 1.0 if side == "right" or not cut.across else -1.0
     s = flip * cut.s_mm
     top, bottom = cut.interfaces_mm[0], cut.interfaces_mm[-1]
-    span, low, high = float(np.ptp(s)), -6.0, float(top.max()) + 9.0
+    span = float(np.ptp(s))
     shown = span + 30.0
     width_mm = ACROSS_MM if cut.across else ALONG_MM
+    low, high = -6.0, float(top.max()) + 2.0 + NUMBER_MM * shown / width_mm
     with drawing():
         figure = Figure(figsize=(width_mm / MM_PER_INCH, width_mm / MM_PER_INCH * (high - low) / shown))
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))

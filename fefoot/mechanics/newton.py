@@ -57,6 +57,9 @@ class Settings:
         ... and the loads that follow from the result change by less than this.
     first_step, smallest_step : float
         Load factor of the first step, and where to give up.
+    holds : tuple of float
+        Load factors, the last 1, at which rough contacts take hold of what touches by then; steps end
+        there, and the result does not depend on steps between. Empty: after every step.
     iterations, passes : int
         Newton iterations per pass and augmentation passes at the last step.
     relay : int
@@ -78,6 +81,7 @@ class Settings:
     adjustment: float = 1e-5
     first_step: float = 1.0
     smallest_step: float = 1 / 256
+    holds: tuple[float, ...] = ()
     iterations: int = 40
     passes: int = 40
     relay: int = 3
@@ -354,7 +358,8 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     system.reserve(state, rays)
     while t < 1.0:
         number += 1
-        goal = min(1.0, t + size) if 1.0 - t - size > 1e-9 else 1.0
+        stop = next((hold for hold in settings.holds if hold > t), 1.0)
+        goal = t + size if stop - t - size > 1e-9 else stop
         last = goal == 1.0
         try:
             ahead = path(goal)
@@ -373,7 +378,8 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
                     f"{100 * t:.0f} % of it: {reason}", history) from None
             continue
         state, load, rays, evaluation, used = result
-        memory = _advanced(system, memory, evaluation, state, rough=last)
+        memory = _advanced(system, memory, evaluation, state, coulomb=not last,
+                           rough=goal == stop or not settings.holds)
         rays = system.rays(state, memory)
         system.reserve(state, rays)
         t = goal
@@ -386,11 +392,11 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     return Solution(state, memory, load, rays, evaluation, history, solver.tally)
 
 
-def _advanced(system, memory, evaluation, state, rough):
-    """Let friction start anew from ``state``; with ``rough`` only that of rough contacts."""
+def _advanced(system, memory, evaluation, state, rough=True, coulomb=False):
+    """Let friction start anew from ``state``: that of rough contacts, that which may slip, or both."""
     return tuple(
         Contact.advanced(m, s, state.x)
-        if not c.grip_mm and (c.rough or (c.friction and not rough)) else m
+        if not c.grip_mm and (rough if c.rough else coulomb and c.friction) else m
         for m, s, c in zip(memory, evaluation.status, system.contacts, strict=True))
 
 
@@ -414,7 +420,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         done = (index > 0 and change < settings.pressure_change
                 and deepest < settings.penetration_mm and drift < settings.adjustment)
         if index < settings.relay:
-            memory = _advanced(system, memory, evaluation, state, rough=True)
+            memory = _advanced(system, memory, evaluation, state)
             rays = system.rays(state, memory)
         tolerance = settings.tolerance if done else min(
             1e-4, max(settings.tolerance, 0.05 * change))

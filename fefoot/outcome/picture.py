@@ -30,7 +30,7 @@ def picture(solved) -> Picture:
     cables = {c.name: (x[list(c.nodes)], c.tension(x) + given.get(c.name, 0.0))
               for c in model.system.cables}
     line = sole_of(solved)
-    contacts = {"foot": (line.place, line.pressure_kPa)}
+    contacts = {"foot": (line.place, line.patch_pressure_kPa())}
     for contact, status in zip(model.system.contacts, solution.evaluation.status, strict=True):
         if contact.name == "device on ground":
             order = np.argsort(x[contact.vertices, 0])

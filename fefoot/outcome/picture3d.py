@@ -6,6 +6,7 @@ import numpy as np
 
 from ..load.stance3d import pressure_centre3d_mm
 from .measures3d import sole_of3d
+from .scene3d import scene3d
 from .values import Picture
 
 STRIPES = 80
@@ -23,13 +24,16 @@ def picture3d(solved) -> Picture:
     at, _ = pressure_centre3d_mm(model.system, solution.evaluation, model.ground_y_mm(solved))
     return Picture(
         under.place[:, [0, 2]], under.facets, np.zeros(len(under.facets), bool),
-        under.patch_pressure_kPa(), {}, cables, {"foot": _largest_across(under)}, 0.0,
-        float(at[0]), "print")
+        under.patch_pressure_kPa(), {}, cables,
+        {"foot": largest_across(under.place[:, 0], under.patch_pressure_kPa())}, 0.0,
+        float(at[0]), "print", scene3d(solved, under))
 
 
-def _largest_across(under) -> tuple[np.ndarray, np.ndarray]:
-    """Return places (k, 2) along the foot and the largest pressure (k,) across it there."""
-    x, pressure = under.place[:, 0], under.patch_pressure_kPa()
+def largest_across(x: np.ndarray, pressure: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return places (k, 2) along the foot and the largest pressure (k,) across it there.
+
+    ``x`` (v,) mm and ``pressure`` (v,) are those of the sole's vertices.
+    """
     edge = np.linspace(x.min(), x.max(), STRIPES + 1)
     stripe = np.clip(np.searchsorted(edge, x, "right") - 1, 0, STRIPES - 1)
     largest = np.zeros(STRIPES)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from .scene import Scene
+
 
 @dataclass(frozen=True)
 class Measure:
@@ -70,13 +72,15 @@ class Picture:
         Path and tension in N.
     contacts : dict of "foot" / "ground" -> ((k, 2) array, (k,) array)
         Points of the loaded surface in order, and contact pressure kPa there: "foot" is the sole
-        against whatever it stands on, "ground" the device against the ground.
+        against whatever it stands on, averaged over a patch, "ground" the device against the ground.
     ground_y_mm : float
     centre_of_pressure_mm : float
         Position along the section; nan when there is none.
     view : {"section", "print"}
         A deformed section; or the sole of the whole foot in plan, points (x, z), with contact
         pressure in place of stress.
+    scene : Scene or None
+        The whole foot in space.
     """
 
     points: np.ndarray
@@ -89,6 +93,7 @@ class Picture:
     ground_y_mm: float
     centre_of_pressure_mm: float
     view: str = "section"
+    scene: Scene | None = None
 
 
 @dataclass(frozen=True)

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Sequence
 from importlib import resources
 from pathlib import PurePath
 
 from ..case.values import Case
+from ..outcome.measured import compared_pressure
 from ..outcome.values import Comparison, Outcome
 from . import method
-from .answer import CAUTIONS, answer, leading_row, worse_with, worst_index
-from .charts import pressure_profile, target_bars
+from .answer import CAUTIONS, answer, leading_row, worst_index
+from .charts import target_bars
 from .course import stance_parts
-from .pictures import cable_names, colour_bar, is_target, section_picture, shared_limits
+from .device_part import device_part
+from .measured_part import measured_part
+from .picture_part import picture_part
+from .pictures import shared_limits
+from .ranking import ranking
 from .scan_picture import scan_figure
 from .style import png_uri, svg_uri
+from .surety import surety
 from .tables import (
     LEGEND,
     check_sentence,
@@ -27,21 +35,21 @@ from .tables import (
     shares,
     text,
 )
+from .view3d import View, view
 from .wording import (
     capital,
     counted,
     failure_text,
     labels,
-    percent_text,
     phrase,
-    rise_text,
-    step_text,
     tissue_title,
     value_text,
 )
 
-PICTURE_DPI, MANY_PICTURES, LOW_DPI = 180, 6, 110
-COSTS_SHOWN = 6
+SCAN_DPI = 110
+PAPER = ('<p class="paper key">On paper: the answer, the target and the pictures. The page itself also '
+         "has all tissues, device drawings, checks, assumptions and sources; measures.csv has every "
+         "number.</p>")
 SEEN = {"sagittal": "slice: along the foot", "rearfoot": "slice: across the heel",
         "foot3d": "the whole foot"}
 
@@ -70,26 +78,42 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
         raise ValueError("a report needs at least one comparison")
     worst = worst_index(case, comparisons)
     shown = comparisons[worst]
+    measured = compared_pressure(case, comparisons)
+    turned = view(case, shown) or View("")
+    seen = "Under the foot" if case.model == "foot3d" else "Inside the foot"
     parts = [
         _head(case, shown, comparisons),
-        _answer(case, shown, len(comparisons) > 1),
-        _cautions(),
+        f'<div class="first">{_answer(case, shown, len(comparisons) > 1)}{_cautions()}</div>',
+        _section("costs", "The devices in order", ranking(case, shown)) if shown.rows else "",
         _target(case, shown),
+        _section("view", "The foot in space", turned.html) if turned.html else "",
+        _section("pictures", seen, picture_part(case, shown)) if shared_limits(shown.outcomes) else "",
         *(_section(*part) for part in stance_parts(case, comparisons, worst)),
-        _section("costs", "What rises with each device", _costs(shown)) if shown.rows else "",
-        _pictures(case, shown),
+        _section("measured", "Against the measured pressure", measured_part(case, measured))
+        if measured else "",
+        _section("devices", "The devices", device_part(case, sheets)) if case.devices else "",
         _tissues(case, shown),
         _checks(comparisons, worst),
-        _method(case, comparisons, provenance, sheets),
+        _method(case, comparisons, provenance),
+        PAPER,
+        turned.data,
     ]
     css = resources.files(__package__).joinpath("style.css").read_text(encoding="utf-8")
-    policy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy(turned.scripts)}">\n'
         f"<title>{text(case.title)}</title>\n<style>\n{css}</style>\n</head>\n<body>\n<main>\n"
         + "\n".join(part for part in parts if part) + "\n</main>\n</body>\n</html>\n")
+
+
+def policy(scripts: Sequence[str]) -> str:
+    """Return what a page may load: its own pictures and styles, and scripts by their hash."""
+    allowed = " ".join(
+        f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'"
+        for script in scripts) or "'none'"
+    return ("default-src 'none'; connect-src 'none'; base-uri 'none'; form-action 'none'; "
+            f"img-src data:; style-src 'unsafe-inline'; script-src {allowed}")
 
 
 def _section(name: str, title: str, body: str) -> str:
@@ -121,14 +145,16 @@ def _head(case: Case, shown: Comparison, comparisons) -> str:
 
 def _answer(case: Case, shown: Comparison, several: bool) -> str:
     found = answer(case, shown)
+    sure = surety(case, shown, leading_row(case, shown))
     title = "The answer" + (f", at {shown.stance_percent:.3g} % of stance" if several else "")
     points = "".join(f"<li>{text(point)}</li>" for point in found.points)
-    expect = (f'<aside class="expect"><h3>What the case expected</h3><p>{text(case.expect)}</p>'
-              "</aside>") if case.expect else ""
-    return (f'<section id="answer" class="{found.tone}" aria-labelledby="answer-title"><div>'
+    expect = (f'<p class="expect"><b>The case expected:</b> {text(case.expect)}</p>'
+              if case.expect else "")
+    return (f'<section id="answer" class="{found.tone}" aria-labelledby="answer-title">'
             f'<h2 id="answer-title">{text(title)}</h2>'
             f'<p class="headline">{text(found.headline)}</p>'
-            f"<ul>{points}</ul></div>{expect}</section>")
+            f'<p class="sure"><b>How sure:</b> {text(sure)}</p>'
+            f"<ul>{points}</ul>{expect}</section>")
 
 
 def _cautions() -> str:
@@ -177,76 +203,6 @@ def _tissues(case: Case, shown: Comparison) -> str:
                    + definitions(shown.rows)))
 
 
-def _costs(shown: Comparison) -> str:
-    lines = []
-    for i, name in enumerate(labels(shown.outcomes)):
-        if i == 0:
-            continue
-        failed = failure_text(shown.outcomes[i])
-        rows = {(r.tissue, r.quantity): r for r in shown.rows}
-        found = worse_with(shown, i)
-        rises = [
-            f"{phrase(t, q)} {step_text(rows[t, q], i)}" if (t, q) in rows
-            else f"{phrase(t, q)} {rise_text(p)}" for t, q, p in found[:COSTS_SHOWN]]
-        if len(found) > COSTS_SHOWN:
-            rises.append(f"and {counted(len(found) - COSTS_SHOWN)} more in the table of all "
-                         "tissues")
-        lines.append((name, failed or "; ".join(rises) or "nothing rises by more than 5 %"))
-    if not lines:
-        return "<p>There is no device in this case.</p>"
-    return plain_table(lines, ("device", "what rises by more than 5 %, largest first"))
-
-
-def _pictures(case: Case, shown: Comparison) -> str:
-    limits = shared_limits(shown.outcomes)
-    if limits is None:
-        return ""
-    printed = case.model == "foot3d"
-    dpi = PICTURE_DPI if len(shown.outcomes) <= MANY_PICTURES else LOW_DPI
-    bar = figure(
-        image(svg_uri(colour_bar(limits, printed)), "Colour bar of "
-               f"{'contact pressure' if printed else 'equivalent stress'}, 0 to "
-               f"{limits.stress_kPa:.0f} kPa", "bar"),
-        "One colour range, one pressure range and one line width per newton for all pictures. "
-        + ("The sole from above, medial side down, coloured by the pressure on it. " if printed
-           else "Pale: bones. Grey: device. ")
-        + "Blue-green lines: tendons and ligaments, thicker with more tension, dotted where slack"
-        + ("; strong blue: the target."
-           if any(is_target(name, case.target) for name in _cables(shown)) else ".")
-        + f" Under each foot: {'largest ' if printed else ''}contact pressure on the sole; dashed: "
-        "centre of pressure.", "key")
-    figures, row = [], leading_row(case, shown)
-    for i, (name, outcome) in enumerate(zip(labels(shown.outcomes), shown.outcomes, strict=True)):
-        if outcome.failure is not None or outcome.picture is None:
-            why = failure_text(outcome) or "no picture"
-            figures.append(f'<figure class="section failed"><figcaption><strong>{text(name)}'
-                           f"</strong> {text(why)}</figcaption></figure>")
-            continue
-        peak = max((float(p.max(initial=0.0)) for _, p in outcome.picture.contacts.values()),
-                   default=0.0)
-        alt = (f"{'Print' if printed else 'Deformed slice'} of the foot, {name}: "
-               f"{'' if printed else 'stress in the soft tissue, bones, '}cables "
-               f"({', '.join(cable_names(outcome))}) and contact pressure up to {peak:.0f} kPa")
-        drawn = image(png_uri(section_picture(outcome, limits, case.target, case.model), dpi), alt)
-        value = "" if row is None or row.values[i] is None else (
-            f"{capital(phrase(row.tissue, row.quantity))}: "
-            f"{value_text(row.values[i], row.quantity, unit=True)}"
-            + (f" ({percent_text(row.changes_percent[i])})" if i else ""))
-        figures.append(figure(
-            drawn, f"<strong>{text(name)}</strong><br>{text(value)}", "section"))
-    profile = figure(
-        image(svg_uri(pressure_profile(shown.outcomes, limits, case.model)),
-               "Contact pressure along the sole, one line per condition", "chart"),
-        "Contact pressure on the sole, all conditions.")
-    grid = f'<div class="pictures {case.model}">{"".join(figures)}</div>'
-    title = "Under the foot" if printed else "Inside the foot"
-    return _section("pictures", title, bar + grid + profile)
-
-
-def _cables(shown: Comparison) -> set[str]:
-    return {name for o in shown.outcomes if o.picture is not None for name in o.picture.cables}
-
-
 def _checks(comparisons: Sequence[Comparison], worst: int) -> str:
     shown = comparisons[worst]
     body = f"<p>{text(check_sentence(shown.outcomes))}</p>" + checks(shown.outcomes)
@@ -257,9 +213,8 @@ def _checks(comparisons: Sequence[Comparison], worst: int) -> str:
     return _section("checks", "Can the solution be trusted numerically?", body)
 
 
-def _method(case, comparisons, provenance, sheets) -> str:
+def _method(case, comparisons, provenance) -> str:
     lines = "".join(f"<li>{text(line)}</li>" for line in method.assumptions(case))
-    titles = {device.name: device.title or device.name for device in case.devices}
     activity = case.activity.activity
     parts = [
         f"<ul>{lines}</ul>",
@@ -272,12 +227,6 @@ def _method(case, comparisons, provenance, sheets) -> str:
         plain_table(method.material_rows(case),
                     ("material", "law and constants", "stretch", "source"), "sources"),
     ]
-    if sheets:
-        built = "".join(
-            f"<div><h3>Build sheet: {text(titles.get(name, name))}</h3>"
-            f'{plain_table(method.sheet_rows(sheet), kind="pairs")}</div>'
-            for name, sheet in sheets.items())
-        parts.append(f'<div class="sheets">{built}</div>')
     if case.scan is not None:
         parts += ["<h3>The scan</h3>", _scan(case)]
     parts += ["<h3>What ran</h3>", plain_table(method.provenance_rows(provenance), kind="pairs")]
@@ -293,7 +242,7 @@ def _scan(case: Case) -> str:
     from ..foot.landmarks import landmarks
 
     facts = "".join(f"<li>{text(fact)}</li>" for fact in case.scan.facts)
-    drawn = image(png_uri(scan_figure(case, landmarks(case.person.dimensions())), LOW_DPI),
+    drawn = image(png_uri(scan_figure(case, landmarks(case.person.dimensions())), SCAN_DPI),
                   f"Scan of a {case.scan.choice.kind} in place: from below or above, the side, behind")
     name = text(PurePath(case.scan.choice.file).name)
     return f"<p>{name}</p><ul>{facts}</ul>" + figure(

@@ -10,6 +10,8 @@ from contextlib import contextmanager
 
 INK, QUIET, GRID = "#1f2a33", "#6b7780", "#d9dee2"
 BONE, DEVICE, CABLE, TARGET, PRESSURE = "#fbfaf6", "#a9b8c2", "#17697a", "#0b3fa8", "#5b3f7a"
+BONE3D, SKIN = "#e9e2d0", "#c9a58c"
+"""Bones and skin in space, where light makes them paler or darker."""
 SLACK_N = 0.5
 """Cables below this are drawn as slack."""
 
@@ -47,6 +49,14 @@ def stress_map():
 
     return ListedColormap(colormaps["magma_r"]([0.02 + 0.8 * i / 255 for i in range(256)]),
                           name="stress")
+
+
+def difference_map():
+    """Return the colour map of a difference: blue below, brown above, pale in the middle."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list(
+        "difference", ["#0a4a78", "#5b9bc4", "#f4f2ee", "#c98a4e", "#7d3a08"])
 
 
 def axes_style(axes) -> None:

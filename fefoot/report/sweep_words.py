@@ -22,6 +22,18 @@ def values_text(varied: dict) -> str:
     return ", ".join(f"{name} {value_of(value)}" for name, value in varied.items())
 
 
+def design_text(line: Line, swept: Swept) -> str:
+    """Return which design a line is: its number, values, and device where that is not always one."""
+    device = "" if swept.case.studies.sweep.device else f"{line.condition}, "
+    return f"number {line.design} ({device}{values_text(line.varied)})"
+
+
+def when(stance_percent: float | None) -> str:
+    """Return at which instant designs are shown, in words."""
+    return "each at its own instant" if stance_percent is None else \
+        f"at {stance_percent:.3g} % of stance"
+
+
 def rises_text(line: Line, shown: int = RISES_SHOWN) -> str:
     """Return what rises by more than 5 % with a design, largest first."""
     found = rises(line)
@@ -35,6 +47,8 @@ def headline(swept: Swept) -> str:
     """Return the answer in one sentence."""
     key, at = leading_key(swept.case), shown_instant(swept)
     best = ranked(designs_only(swept, at), key)
+    if not swept.case.devices:
+        return "There is no device to compare: the table holds the values without one."
     if not best:
         return "There is no answer: no design could be compared."
     change = best[0].change_percent(key)
@@ -42,7 +56,7 @@ def headline(swept: Swept) -> str:
         return f"None of the {len(best)} designs that were computed lowers {phrase(*key)}."
     base = value_text(best[0].base.values[key], key[1])
     now = value_text(best[0].row.values[key], key[1], unit=True)
-    return (f"Of {len(best)} designs, number {best[0].design} ({values_text(best[0].varied)}) lowers "
+    return (f"Of {len(best)} designs, {design_text(best[0], swept)} lowers "
             f"{phrase(*key)} most: {base} → {now} ({percent_text(change)}).")
 
 
@@ -55,17 +69,17 @@ def points(swept: Swept) -> list[str]:
     free = [line for line in best if not rises(line) and line.change_percent(key) < -1.0]
     if free:
         out.append(f"{len(free)} designs lower it and raise nothing by more than 5 %; the best of them "
-                   f"is number {free[0].design} ({values_text(free[0].varied)}), "
+                   f"is {design_text(free[0], swept)}, "
                    f"{percent_text(free[0].change_percent(key))}.")
     elif best:
         out.append("No design lowers it without raising something else by more than 5 %.")
     failed = [line for line in lines if line.failure]
     if failed:
         out.append(f"{len(failed)} of {len(lines)} designs have no answer; the table gives the reason "
-                   f"for each. The first: number {failed[0].design}, {failed[0].failure}.")
+                   f"for each. The first: {design_text(failed[0], swept)}, {failed[0].failure}.")
     others = [f"{line.condition} {percent_text(line.change_percent(key))}" for line in swept.lines
               if line.design == REFERENCE and line.condition != "barefoot"
-              and line.stance_percent == at and not line.failure]
+              and at in (None, line.stance_percent) and not line.failure]
     if others:
         out.append(f"Not varied: {', '.join(others)}.")
     return out
@@ -77,17 +91,20 @@ def table(swept: Swept, width: int = 100) -> str:
     best = ranked(designs_only(swept, at), key)[:SHOWN]
     names = [entry.name for entry in swept.case.studies.sweep.vary]
     words = quantity_of(key[1])
-    head = ["design", *names, f"{words.title}, {words.unit}", "change", "largest rise elsewhere"]
-    rows = [[str(line.design), *(value_of(line.varied[n]) for n in names),
+    device = [] if swept.case.studies.sweep.device else ["device"]
+    head = ["design", *device, *names, f"{words.title}, {words.unit}", "change",
+            "largest rise elsewhere"]
+    rows = [[str(line.design), *(line.condition for _ in device),
+             *(value_of(line.varied[n]) for n in names),
              value_text(line.row.values[key], key[1]), terminal.percent(line.change_percent(key)),
              _worst(line, key)] for line in best]
     lines = [*terminal.wrapped(headline(swept), width)]
     for point in points(swept):
         lines += terminal.wrapped(point, width, "  ")
     if rows:
-        lines += ["", terminal.plain(f"{capital(phrase(*key))}, at {at:g} % of stance; "
+        lines += ["", terminal.plain(f"{capital(phrase(*key))}, {when(at)}; "
                                      f"the best {len(rows)} designs:"),
-                  *terminal.aligned(head, rows, len(names) + 1)]
+                  *terminal.aligned(head, rows, len(names) + len(device) + 1)]
     return "\n".join([*lines, "", *terminal.cautions(width)]) + "\n"
 
 

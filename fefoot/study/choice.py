@@ -9,6 +9,7 @@ from ..case.studies import Limit
 from ..case.tissues import TISSUES
 from ..case.values import Case
 from ..outcome.comparison import NEUTRAL, SMALL, WORSE_PERCENT
+from .compare import BAREFOOT
 from .sweep import REFERENCE, Line, Swept
 
 
@@ -17,8 +18,13 @@ def leading_key(case: Case) -> tuple[str, str]:
     return case.target, TISSUES[case.target].quantities[0]
 
 
-def shown_instant(swept: Swept) -> float:
-    """Return the instant of stance that loads the target most without a device."""
+def shown_instant(swept: Swept) -> float | None:
+    """Return the instant of stance that loads the target most without a device.
+
+    None where the instant is varied: then every design is shown at its own.
+    """
+    if any(entry.of == "activity.at" for entry in swept.case.studies.sweep.vary):
+        return None
     key = leading_key(swept.case)
     bare = {line.stance_percent: abs(line.base.values.get(key, 0.0)) for line in swept.lines}
     return max(bare, key=bare.get)
@@ -89,7 +95,8 @@ def excess(line: Line, limit: Limit) -> float | None:
     return (abs(value) - allowed) / max(allowed, 1e-9)
 
 
-def designs_only(swept: Swept, stance_percent: float) -> list[Line]:
-    """Return the varied designs' lines at one instant."""
+def designs_only(swept: Swept, stance_percent: float | None) -> list[Line]:
+    """Return the varied designs' lines with a device at one instant; None: at every one."""
     return [line for line in swept.lines
-            if line.design != REFERENCE and line.stance_percent == stance_percent]
+            if line.design != REFERENCE and stance_percent in (None, line.stance_percent)
+            and line.condition != BAREFOOT]

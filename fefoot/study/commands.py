@@ -60,10 +60,57 @@ def run_sweep(file: str, out: Path, where: Where, width: int = 100) -> tuple[str
     files = table_files("designs", *columns_and_rows(swept))
     files |= {"summary.json": plain_json(summary(swept)), "provenance.json": plain_json(facts),
               "report.html": sweep_page(swept, facts)}
-    folder = write_study(out, case, files)
-    text = (f"{table(swept, width)}\n{swept.tally.sentence()}\n"
-            f"runs are kept in {where.store}; results are in {folder}")
+    text = _told(table(swept, width), swept.tally, where, write_study(out, case, files))
     return text, FAILED if all(line.failure for line in swept.varied) else 0
+
+
+def run_certainty(file: str, out: Path, where: Where, width: int = 100,
+                  without_indices: bool = False) -> tuple[str, int]:
+    """Study how certain a case's answer is; return what to print and the exit code."""
+    from ..case import read_case
+    from ..report.certainty_page import certainty_page
+    from ..report.certainty_words import table
+    from .certainty import certainty, settings
+    from .certainty_table import sample_table, spread_table, summary
+    from .study_folder import plain_json, study_folder, study_provenance, table_files, write_study
+
+    case = read_case(file)
+    out = study_folder(out)
+    found = counted(lambda tell: certainty(
+        case, where.store, executor=where.executor(), tell=tell, again=where.again,
+        without_indices=without_indices))
+    facts = study_provenance(found.tally, found.seconds, where.words, settings(case).seed)
+    files = table_files("certainty", *spread_table(found))
+    files |= table_files("samples", *sample_table(found))
+    files |= {"summary.json": plain_json(summary(found)), "provenance.json": plain_json(facts),
+              "report.html": certainty_page(found, facts)}
+    return _told(table(found, width), found.tally, where, write_study(out, case, files)), 0
+
+
+def run_search(file: str, out: Path, where: Where, width: int = 100) -> tuple[str, int]:
+    """Search a case's design space; return what to print and the exit code."""
+    from ..case import read_case
+    from ..report.search_page import search_page
+    from ..report.search_words import table
+    from .search import search
+    from .search_table import design_table, summary
+    from .study_folder import plain_json, study_folder, study_provenance, table_files, write_study
+
+    case = read_case(file)
+    out = study_folder(out)
+    found = counted(lambda tell: search(case, where.store, executor=where.executor(), tell=tell,
+                                        again=where.again))
+    facts = study_provenance(found.swept.tally, found.swept.seconds, where.words,
+                             case.studies.search.seed)
+    files = table_files("designs", *design_table(found))
+    files |= {"summary.json": plain_json(summary(found)), "provenance.json": plain_json(facts),
+              "report.html": search_page(found, facts)}
+    return _told(table(found, width), found.swept.tally, where, write_study(out, case, files)), 0
+
+
+def _told(text: str, tally, where: Where, folder: Path) -> str:
+    return (f"{text}\n{tally.sentence()}\n"
+            f"runs are kept in {where.store}; results are in {folder}")
 
 
 def counted(work):

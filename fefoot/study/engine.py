@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from ..errors import FefootError, InputError
+from ..errors import FefootError
 from . import parallel
 from .entries import RunStore
 from .run import THREADS, Run, described, key_of, solve_run
@@ -193,11 +193,3 @@ def prepare(jobs) -> None:
     from . import compare, solve  # noqa: F401
 
     mkl.available()
-
-
-def first_problem(rows: Sequence[Row]) -> InputError | None:
-    """Return an error when nothing at all could be computed."""
-    if rows and all(row.failure for row in rows):
-        return InputError("no run of this study has an answer", value=rows[0].failure,
-                          hint="solve the case with fefoot compare and look at what fails")
-    return None

@@ -16,6 +16,8 @@ from .. import __version__
 from ..case.values import Case
 from ..errors import InputError
 from ..outcome.comparison import compare_outcomes
+from ..outcome.scene import ARRAYS as SURFACES
+from ..outcome.scene import Scene
 from ..outcome.values import Check, Comparison, Measure, Outcome, Picture
 
 OUTCOMES, PICTURES = "outcomes.json", "pictures.npz"
@@ -66,7 +68,15 @@ def _picture(picture: Picture, name: str, arrays: dict) -> dict:
         "centre_of_pressure_mm": picture.centre_of_pressure_mm, "bones": list(picture.bones),
         "cables": [[cable, tension] for cable, (_, tension) in picture.cables.items()],
         "contacts": list(picture.contacts),
+        "scene": None if picture.scene is None else _scene(picture.scene, f"{name}.scene", arrays),
     }
+
+
+def _scene(scene: Scene, name: str, arrays: dict) -> dict:
+    arrays |= {f"{name}.{key}": getattr(scene, key) for key in SURFACES}
+    arrays |= {f"{name}.cable.{k}": path for k, (path, _) in enumerate(scene.cables.values())}
+    return {"ground_y_mm": scene.ground_y_mm,
+            "cables": [[cable, tension] for cable, (_, tension) in scene.cables.items()]}
 
 
 def kept(folder: Path, target: str) -> tuple[tuple[Comparison, ...], dict | None]:
@@ -124,4 +134,12 @@ def _read_picture(entry: dict, arrays) -> Picture:
          for k, (cable, tension) in enumerate(entry["cables"])},
         {contact: (arrays[f"{name}.place.{k}"], arrays[f"{name}.pressure.{k}"])
          for k, contact in enumerate(entry["contacts"])},
-        entry["ground_y_mm"], entry["centre_of_pressure_mm"], entry["view"])
+        entry["ground_y_mm"], entry["centre_of_pressure_mm"], entry["view"],
+        None if entry.get("scene") is None else _read_scene(entry["scene"], f"{name}.scene", arrays))
+
+
+def _read_scene(entry: dict, name: str, arrays) -> Scene:
+    return Scene(
+        *(arrays[f"{name}.{key}"] for key in SURFACES),
+        {cable: (arrays[f"{name}.cable.{k}"], tension)
+         for k, (cable, tension) in enumerate(entry["cables"])}, entry["ground_y_mm"])

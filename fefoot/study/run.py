@@ -22,6 +22,12 @@ THREADS = 1
 """Threads of every run: the last digits of a sum may depend on their number."""
 WORDS = {"name", "title"}
 """Attributes of a device that decide no number."""
+BY_QUESTION = {"activity", "devices", "own_materials", "scan"}
+"""Fields of a case that count through the question and the demand alone."""
+NOT_COUNTED = {"title", "expect", "target", "studies", "measured_pressure", "file"}
+"""Fields of a case that decide no number. Every other field counts, also one that is added later."""
+NOT_NEEDED = {"scan", "studies", "measured_pressure"}
+"""Fields of a case that a run does without."""
 
 
 @dataclass(frozen=True)
@@ -41,23 +47,25 @@ class Run:
         needed = {case.person.plantar_tissue, *(layer.material for layer in device.layers)} \
             if device else {case.person.plantar_tissue}
         own = {n: m for n, m in case.own_materials.items() if n in needed}
-        return cls(replace(case, devices=(), scan=None, own_materials=own, **_without_studies(case)),
-                   device, instant)
-
-
-def _without_studies(case: Case) -> dict:
-    return {f.name: f.default for f in fields(case) if f.name == "studies"}
+        left_out = {f.name: f.default for f in fields(case) if f.name in NOT_NEEDED}
+        return cls(replace(case, devices=(), own_materials=own, **left_out), device, instant)
 
 
 def described(run: Run) -> dict:
-    """Return all that decides a run's numbers as plain values in canonical form."""
+    """Return all that decides a run's numbers as plain values in canonical form.
+
+    What the solver gets (question, demand) and, for safety, every field of the case that is
+    not known to decide nothing.
+    """
     from .question import demand, question
 
     case = run.case
     asked = canonical(question(case, run.device, run.instant))
     return {
         "question": asked, "demand": canonical(demand(case, run.instant)),
-        "tolerance": case.solver.tolerance, "threads": THREADS,
+        "case": {f.name: canonical(getattr(case, f.name)) for f in fields(case)
+                 if f.name not in BY_QUESTION | NOT_COUNTED},
+        "threads": THREADS,
         "mesh": mesh_digest(case.model, case.solver.mesh_size_mm, case.solver.fascia == "meshed"),
         "physics": physics_version(), "libraries": libraries(),
     }

@@ -35,10 +35,13 @@ from .space import at_shares, design_of, distinct, sweep_of
 from .surrogate import Surrogate, fitted
 from .sweep import Line, Swept, computed
 
-CANDIDATES = 4096
+CANDIDATES, NEAR = 4096, 512
+"""Designs that may be proposed: spread over the space, and round the best one so far."""
+NEAR_SHARE, MOVED_SHARE = 0.05, 0.25
+"""How far round it, of each range; how often a value of a list or grid is another one."""
 BATCH = 4
 """Designs proposed at a time; the same for every number of workers, so that answers are too."""
-LEAST_GAIN_PERCENT = 0.05
+LEAST_GAIN_PERCENT = 0.01
 """Expected improvement of the change, in percent points, below which the search ends."""
 _FEWEST = 3
 
@@ -135,17 +138,19 @@ def search(case: Case, store: str | Path | RunStore, *, executor=None,
         raise InputError("a search varies a device", file=case.file, key="sweep.device",
                          hint="name the device that is varied")
     store = store if isinstance(store, RunStore) else RunStore(store)
-    options = {"executor": executor, "evaluate": evaluate, "tell": tell, "again": again}
+    options = {"executor": executor, "evaluate": evaluate, "again": again}
     pool = _candidates(space, asked.seed)
     if not pool:
         raise InputError("every design is excluded", file=case.file, key="sweep.exclude",
                          hint="loosen the exclusions")
     chosen = pool[:min(asked.start, asked.solves)]
-    rounds = [_solve(case, chosen, 1, store, options)]
+    most = asked.solves + len(case.devices)
+    rounds = [_solve(case, chosen, 1, store, options, _onward(tell, (), most))]
     started, ended = len(chosen), f"all {asked.solves} solves were used"
     while len(chosen) < asked.solves:
         solved = {_point(d.values) for part in rounds for d in part.designs}
-        rest = [values for values in pool if _point(values) not in solved]
+        rest = [values for values in distinct(pool + _near_best(case, rounds, len(chosen)))
+                if _point(values) not in solved]
         if not rest:
             ended = "every design of the space was solved"
             break
@@ -153,7 +158,8 @@ def search(case: Case, store: str | Path | RunStore, *, executor=None,
         if not promising:
             ended = "no further design promises to be better"
             break
-        rounds.append(_solve(case, proposed, len(chosen) + 1, store, options))
+        rounds.append(_solve(case, proposed, len(chosen) + 1, store, options,
+                             _onward(tell, rounds, most)))
         chosen = chosen + proposed
     return _found(case, rounds, started, ended, began)
 
@@ -167,9 +173,45 @@ def _candidates(space: Sweep, seed: int) -> list[dict]:
     return [values for values in points if not space.excludes(values)]
 
 
-def _solve(case, chosen: Sequence[dict], first: int, store, options) -> Swept:
+def _near_best(case, rounds, count: int) -> list[dict]:
+    """Return allowed designs round the one that misses the question least, or relieves most."""
+    asked, space, key = case.studies.search, case.studies.sweep, leading_key(case)
+    lines = ranked(_lines(rounds), key)
+    if not lines:
+        return []
+    best = min(lines, key=lambda line: (
+        max(worst_excess(line, asked), 0.0), line.change_percent(key), line.design)).varied
+    rng = np.random.default_rng([asked.seed, count])
+
+    def moved(entry):
+        known = entry.values()
+        if known is None:
+            step = NEAR_SHARE * (entry.high - entry.low) * rng.standard_normal()
+            return float(min(max(best[entry.name] + step, entry.low), entry.high))
+        return entry.at(rng.random()) if rng.random() < MOVED_SHARE else best[entry.name]
+
+    points = [{entry.name: moved(entry) for entry in space.vary} for _ in range(NEAR)]
+    return [values for values in points if not space.excludes(values)]
+
+
+def _onward(tell, rounds, most: int):
+    """Return a listener that adds what former rounds did; every round begins with the bare foot."""
+    if tell is None:
+        return None
+    done = [part.tally for part in rounds]
+
+    def onward(tally):
+        parts = [*done, tally]
+        tell(Tally(most, sum(t.reused for t in parts) - len(done),
+                   sum(t.computed for t in parts), sum(t.failed for t in parts),
+                   sum(t.seconds for t in parts)))
+
+    return onward
+
+
+def _solve(case, chosen: Sequence[dict], first: int, store, options, tell) -> Swept:
     designs = [design_of(case, n, values) for n, values in enumerate(chosen, first)]
-    return computed(case, designs, store, others=first == 1, **options)
+    return computed(case, designs, store, others=first == 1, tell=tell, **options)
 
 
 def _point(values: dict) -> tuple:
@@ -191,8 +233,7 @@ def encoded(space: Sweep, values: dict) -> list[float]:
 
 
 def _lines(rounds) -> list[Line]:
-    at = rounds[0].case.activity.instants()[0].stance_percent
-    return [line for part in rounds for line in designs_only(part, at)]
+    return [line for part in rounds for line in designs_only(part, shown_instant(part))]
 
 
 def _measures(case, lines):

@@ -12,13 +12,15 @@ from ..case.values import Case
 
 INPUTS = "inputs"
 """Where a file goes that lies outside the case file's folder."""
-_NAMED = re.compile(r"""\b(file|force_plate)(\s*=\s*)("(?:[^"\\\n]|\\.)*"|'[^'\n]*')""")
+_NAMED = re.compile(r"""\b(file|force_plate|mask_file)(\s*=\s*)("(?:[^"\\\n]|\\.)*"|'[^'\n]*')""")
 
 
 def named_files(case: Case) -> list[str]:
-    """Return the paths a case names: force plate and scan."""
+    """Return the paths a case names: force plate, scan, measured pressure and its mask."""
     scan = case.scan.choice.file if case.scan is not None else ""
-    return [name for name in dict.fromkeys((case.activity.file, scan)) if name]
+    given = case.measured_pressure
+    maps = () if given is None else (given.choice.file, given.choice.mask_file)
+    return [name for name in dict.fromkeys((case.activity.file, scan, *maps)) if name]
 
 
 def copied(case: Case, folder: Path, taken: set[str]) -> dict[str, str]:

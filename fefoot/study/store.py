@@ -15,16 +15,19 @@ from pathlib import Path
 from .. import __version__
 from ..case.emit import resolved_toml
 from ..errors import InputError
+from ..outcome.measured import compared_pressure, pressure_rows
 from ..outcome.quantities import QUANTITIES
 from .kept import OUTCOMES, PICTURES, keep, plain
 from .progress import sentence
 from .sources import copied, named_files, with_places
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "meshio", "pypardiso", "mkl", "contourpy",
-            "matplotlib", "trimesh")
+            "matplotlib", "plotly", "trimesh")
 FILES = {"case.toml", "resolved.toml", "provenance.json", "measures.csv", "history.csv", "fields.vtu",
          "summary.json", "report.html", "log.txt", OUTCOMES, PICTURES}
 """What a run folder holds, besides the files that its case names."""
+PRESSURE = "measured_pressure.csv"
+"""Added where the case has a measured pressure map."""
 
 
 class RunFolder:
@@ -67,11 +70,10 @@ class RunFolder:
         partial = Path(tempfile.mkdtemp(prefix=f".{self.path.name}-", dir=self.path.parent))
         try:
             facts = json.loads(_json(provenance(comparisons) | cost))
-            places = copied(case, partial, FILES)
+            places = copied(case, partial, FILES | {PRESSURE})
             self.log += [f"{name} could not be copied: the case in this folder does not read"
                          for name in named_files(case) if name not in places]
-            scan_file = places.get(case.scan.choice.file) if case.scan is not None else None
-            resolved = resolved_toml(case, scan_file)
+            resolved = resolved_toml(case, places)
             files = {
                 "case.toml": with_places(_source(case, resolved), places), "resolved.toml": resolved,
                 "provenance.json": _json(facts), "summary.json": _json(summary(case, comparisons)),
@@ -82,6 +84,8 @@ class RunFolder:
                 (partial / name).write_text(text, encoding="utf-8")
             _table(partial / "measures.csv", measure_rows(case, comparisons))
             _table(partial / "history.csv", history_rows(comparisons))
+            if case.measured_pressure is not None:
+                _table(partial / PRESSURE, pressure_rows(compared_pressure(case, comparisons)))
             write_fields(partial / "fields.vtu", comparisons)
             keep(partial, case, comparisons)
             for file in partial.rglob("*"):

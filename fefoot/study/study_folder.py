@@ -53,8 +53,7 @@ def write_study(path: Path, case, files: dict[str, str | bytes]) -> Path:
 
 def _fill(partial: Path, case, files) -> None:
     places = copied(case, partial, {"case.toml", "resolved.toml", *files})
-    scan_file = places.get(case.scan.choice.file) if case.scan is not None else None
-    resolved = resolved_toml(case, scan_file)
+    resolved = resolved_toml(case, places)
     try:
         given = with_places(Path(case.file).read_text(encoding="utf-8"), places)
     except OSError:

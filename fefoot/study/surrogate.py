@@ -91,7 +91,8 @@ def fitted(points, values) -> Surrogate:
         return float(white @ white / 2.0 + np.log(np.diag(factor)).sum() + prior)
 
     tries = [minimize(cost, np.append(np.full(k, np.log(start)), np.log(0.02)), bounds=bounds,
-                      method="L-BFGS-B") for start in (0.3, 1.0, 3.0)]
+                      method="L-BFGS-B", options={"maxiter": 40, "ftol": 1e-6})
+             for start in (0.3, 1.0, 3.0)]
     best = min(tries, key=lambda found: found.fun).x
     lengths, noise = np.exp(best[:k]), float(np.exp(best[k]))
     return Surrogate(points, values, lengths, noise, mean, scale,

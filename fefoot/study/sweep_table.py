@@ -47,7 +47,7 @@ def summary(swept: Swept) -> dict:
         "best": [_design(line, key) for line in best[:BEST_SHOWN]],
         "trade_off": [_design(line, key) for line in trade],
         "not_varied": [_design(line, key) for line in swept.lines
-                       if line.design == REFERENCE and line.stance_percent == at],
+                       if line.design == REFERENCE and at in (None, line.stance_percent)],
         "failures": [{"design": line.design, **line.varied, "reason": line.failure}
                      for line in lines if line.failure],
     }

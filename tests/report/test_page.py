@@ -174,7 +174,7 @@ def test_several_instants_show_the_worst_and_list_the_others(case):
     text = words(made(case, *instants))
     assert "The answer, at 50 % of stance" in text
     assert "50 % (shown below)" in text
-    short = text[text.index("Over stance"):text.index("What rises")]
+    short = text[text.index("Over stance"):text.index("Every tissue over stance")]
     assert "failed: no equilibrium at 61 % of the load" in short
     assert "320 N" in short and "512 N" in short
 

@@ -6,8 +6,6 @@ Arguments: case file, store, table to write at the end. Says ``ready`` once ever
 import sys
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2])]
-
 from study_runs import slow
 
 from fefoot.case import read_case

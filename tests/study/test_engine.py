@@ -7,7 +7,7 @@ import pytest
 from study_runs import cheap, kept, stubborn
 
 from fefoot.errors import InputError
-from fefoot.study.engine import NOT_KEPT, evaluated, first_problem, keyed, on_processes
+from fefoot.study.engine import NOT_KEPT, evaluated, keyed, on_processes
 from fefoot.study.entries import RunStore
 from fefoot.study.run import Run
 from fefoot.study.space import designs
@@ -49,7 +49,7 @@ def test_a_failed_run_is_a_row_with_its_reason_and_is_tried_again_only_when_aske
     failed = [row for row in rows if row.failure]
     assert tally.failed == len(failed) == 6 and not any(row.values for row in failed)
     assert {row.failure for row in failed} == {"not converged: the load cannot be carried"}
-    assert evaluated(jobs, store, evaluate=broken) [1].computed == 0
+    assert evaluated(jobs, store, evaluate=broken)[1].computed == 0
     rows, tally = evaluated(jobs, store, evaluate=cheap, again=True)
     assert (tally.computed, tally.failed) == (6, 0) and not any(row.failure for row in rows)
 
@@ -67,7 +67,6 @@ def test_a_process_that_dies_costs_its_own_run_only_and_is_not_kept(jobs, tmp_pa
 def test_a_bug_in_a_run_is_shown_and_not_kept(jobs, tmp_path):
     rows, _ = evaluated(jobs[:2], RunStore(tmp_path), evaluate=broken)
     assert all("ZeroDivisionError: three" in row.failure for row in rows)
-    assert "no run of this study has an answer" in str(first_problem(rows))
     assert evaluated(jobs[:2], RunStore(tmp_path), evaluate=cheap)[1].computed == 2
 
 

@@ -26,7 +26,8 @@ def test_what_is_put_comes_back_to_the_last_digit(tmp_path):
 
 @pytest.mark.parametrize("spoil", [
     lambda data: data[: len(data) // 2], lambda data: b"", lambda data: b"[]",
-    lambda data: data.replace(b"1.25", b"1.26"), lambda data: data.replace(b'"format": 1', b'"format": 0'),
+    lambda data: data.replace(b"1.25", b"1.26"),
+    lambda data: data.replace(b'"format": 1', b'"format": 0'),
     lambda data: data.replace(KEY.encode(), b"ac" + KEY[2:].encode())])
 def test_a_damaged_entry_counts_as_absent(tmp_path, spoil):
     store = RunStore(tmp_path)

@@ -36,7 +36,8 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "killpg"), reason="needs process
 
 def start(file, store, table):
     return subprocess.Popen([sys.executable, str(SCRIPT), str(file), str(store), str(table)],
-                            stdout=subprocess.PIPE, text=True, start_new_session=True, cwd=ROOT)
+                            stdout=subprocess.PIPE, text=True, start_new_session=True,
+                            env={**os.environ, "PYTHONPATH": str(ROOT)})
 
 
 def finished(store):

@@ -57,6 +57,19 @@ def test_settings_mesh_and_versions_count(study, monkeypatch):
     assert len(seen) == 9
 
 
+def test_a_field_that_is_added_to_a_case_counts(study):
+    from dataclasses import dataclass
+
+    @dataclass(frozen=True)
+    class Grown(type(study())):
+        cushion_mm: float = 0.0
+
+    case = study()
+    known = {name: getattr(case, name) for name in case.__dataclass_fields__}
+    assert key(Grown(**known)) == key(Grown(**known))
+    assert key(Grown(**known)) != key(Grown(**known, cushion_mm=1.0))
+
+
 def test_numbers_have_one_form():
     assert canonical((1, -0.0, float("inf"), True)) == [1.0, 0.0, "inf", True]
     with pytest.raises(TypeError, match="no canonical form"):

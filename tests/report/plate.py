@@ -1,0 +1,39 @@
+"""Invented pressure maps: the pressures of an invented whole foot on a turned grid."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+
+def plate_map(scene, spacing_mm=5.0, turn_degrees=0.0, mirror=False, margin_mm=15.0):
+    """Return the grid (rows, columns) in kPa of a right foot seen from above, first row at the top.
+
+    Also the place (right, down) in mm from the first cell of a point (x, z) of the unloaded plan.
+    """
+    corners = scene.rest_sole_mm[scene.sole_triangles].astype(float)
+    load = scene.pressure_kPa[scene.sole_triangles].astype(float).mean(axis=1)
+    legs = corners[:, 1:] - corners[:, :1]
+    area = 0.5 * np.abs(legs[:, 0, 0] * legs[:, 1, 1] - legs[:, 0, 1] * legs[:, 1, 0])
+    angle = math.radians(turn_degrees)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+
+    def on_plate(points):
+        seen = np.asarray(points, float)[..., ::-1] * [-1.0 if mirror else 1.0, 1.0]  # (right, up)
+        return (seen @ turn.T) * [1.0, -1.0]
+
+    spread = on_plate(corners[load > 0]).reshape(-1, 2)
+    first = spread.min(axis=0) - margin_mm
+    size = np.ceil((spread.max(axis=0) + margin_mm - first) / spacing_mm).astype(int)
+    grid = np.zeros(size[::-1])
+    for share in ((1, 1, 1), (4, 1, 1), (1, 4, 1), (1, 1, 4)):
+        dots = on_plate(np.einsum("a,kai->ki", np.array(share) / sum(share), corners))
+        column, row = np.rint((dots - first) / spacing_mm).astype(int).T
+        keep = load > 0
+        np.add.at(grid, (row[keep], column[keep]), 0.25 * (area * load)[keep])
+    return grid / spacing_mm**2, lambda points: on_plate(points) - first
+
+
+def write_csv(path, grid, decimals=1):
+    path.write_text("\n".join(",".join(f"{v:.{decimals}f}" for v in row) for row in grid) + "\n")
