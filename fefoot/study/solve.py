@@ -33,7 +33,8 @@ fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
 REARFOOT_TOUCH = replace(TOUCH_SETTINGS, step_tolerance=1e-3, holds=(1.0,))
-SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS), "rearfoot": (REARFOOT_SETTINGS, REARFOOT_TOUCH),
+SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
+            "rearfoot": (REARFOOT_SETTINGS, REARFOOT_TOUCH),
             "foot3d": (WHOLE_FOOT_SETTINGS, WHOLE_FOOT_TOUCH)}
 """How each model carries its load, and how it comes into contact."""
 
