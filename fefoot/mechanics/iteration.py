@@ -54,6 +54,9 @@ class Settings:
         Newton iterations per pass and augmentation passes at the last step.
     relay : int
         Passes that lay new rays; afterwards only the multipliers change.
+    stiffen : int
+        First passes in which penalties may be raised; after that only those of contacts that linger,
+        since a raised penalty spoils the factors of earlier iterations.
     largest_move_mm : float
         Cap on one Newton correction.
     force_scale_N : float or None
@@ -74,7 +77,8 @@ class Settings:
     holds: tuple[float, ...] = ()
     iterations: int = 40
     passes: int = 40
-    relay: int = 3
+    relay: int = 6
+    stiffen: int = 40
     largest_move_mm: float = 10.0
     force_scale_N: float | None = None
 

@@ -20,9 +20,8 @@ from .linear import LinearSolver, Tally
 from .state import State
 from .system import Evaluation, Load, System
 
-STIFFEN, LINGER = 4, 12
-"""Augmentation passes that may raise penalties: the first few, so that factors can be used again, and
-those of contacts that still change late."""
+LINGER = 12
+"""Augmentation passes after which contacts that still change have their penalties raised again."""
 
 
 @dataclass
@@ -130,7 +129,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
     system, settings = step.system, step.settings
     for index in range(settings.passes):
         previous = memory
-        stiffen = index < STIFFEN or index >= LINGER
+        stiffen = index < settings.stiffen or index >= LINGER
         memory = tuple(c.augmented(m, s, stiffen) for c, m, s in zip(
             system.contacts, memory, evaluation.status, strict=True))
         drift = 0.0

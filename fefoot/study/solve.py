@@ -17,7 +17,7 @@ from .model import Model
 
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
-    pressure_change=3e-3)
+    pressure_change=3e-3, relay=3, stiffen=4)
 WHOLE_FOOT_SETTINGS = replace(
     CONTACT_SETTINGS, penetration_mm=0.01, exact=False, follow=4)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""

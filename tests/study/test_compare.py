@@ -140,7 +140,7 @@ def test_the_whole_foot_with_and_without_a_post(tmp_path):
 
 def test_a_shipped_case_on_a_coarse_mesh(tmp_path):
     case = read_case(FASCIA)
-    case = replace(case, devices=case.devices[:1], solver=replace(case.solver, mesh_size_mm=8.0))
+    case = replace(case, devices=case.devices[1:], solver=replace(case.solver, mesh_size_mm=8.0))
     result = compare(case, tmp_path / "run")
     assert_sound(case, result)
     # resolved.toml tells what was solved, case.toml what was written
