@@ -17,9 +17,9 @@ from .model import Model
 
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
-    pressure_change=3e-3, relay=3, stiffen=4)
+    pressure_change=3e-3, stiffen=4)
 WHOLE_FOOT_SETTINGS = replace(
-    CONTACT_SETTINGS, penetration_mm=0.01, exact=False, follow=4)
+    CONTACT_SETTINGS, relay=3, penetration_mm=0.01, exact=False, follow=4)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""
 REARFOOT_SETTINGS = replace(CONTACT_SETTINGS, step_tolerance=1e-3, holds=(0.25, 0.5, 0.75, 1.0))
 """Across the heel the foot is so easily moved sideways that a looser tolerance, locked in by friction,
