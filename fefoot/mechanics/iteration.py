@@ -19,7 +19,8 @@ PATIENCE = 6
 """Full steps that may pass without a new least residual."""
 AGAIN, SHARP = 1.0, 0.5
 """Relative residual below which the factors of an earlier iteration are used again in augmentation
-passes, and by how much such a correction has to lower it to be taken."""
+passes, and by how much such a correction has to lower it to be taken. Not where contacts slip step by
+step: there only the present matrix knows which of them do."""
 
 
 @dataclass(frozen=True)
@@ -234,7 +235,7 @@ class Step:
                     load, rays, evaluation = kept
                     state, norm, bold = evaluation.state, least_norm, False
                     gap = target - system.displacement(state)[held]
-            if not follow and arrived and norm < AGAIN:
+            if not follow and arrived and norm < AGAIN and system.symmetric:
                 found = self._again(load, rays, memory, evaluation, held, free, norm)
                 if found:
                     load, evaluation = found
