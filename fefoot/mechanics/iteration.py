@@ -17,8 +17,8 @@ LEVER_MM = 100.0
 RISE = 5.0
 PATIENCE = 6
 """Full steps that may pass without a new least residual."""
-AGAIN, SHARP = 1.0, 0.5
-"""Relative residual below which the factors of an earlier iteration are used again in augmentation
+AGAIN, SHARP = 0.1, 0.2
+"""Relative residual below which the factors of an earlier iteration are used again in late augmentation
 passes, and by how much such a correction has to lower it to be taken. Not where contacts slip step by
 step: there only the present matrix knows which of them do."""
 
@@ -48,9 +48,6 @@ class Settings:
         ... and the loads that follow from the result change by less than this.
     first_step, smallest_step : float
         Load factor of the first step, and where to give up.
-    holds : tuple of float
-        Load factors, the last 1, at which rough contacts take hold of what touches by then; steps end
-        there, and the result does not depend on steps between. Empty: after every step.
     iterations, passes : int
         Newton iterations per pass and augmentation passes at the last step.
     relay : int
@@ -75,7 +72,6 @@ class Settings:
     adjustment: float = 1e-5
     first_step: float = 1.0
     smallest_step: float = 1 / 256
-    holds: tuple[float, ...] = ()
     iterations: int = 40
     passes: int = 40
     relay: int = 6
@@ -199,8 +195,10 @@ class Step:
         return (load, new) if now < SHARP * norm else None
 
     def run(self, state, load, memory, rays, tolerance, iterations, number, least=0,
-            follow=True):
+            follow=True, again=False):
         """Iterate at least ``least`` times, then to ``tolerance``; rays may ``follow`` the surface.
+
+        ``again`` allows the factors of earlier iterations.
 
         Returns state, load (with its balancing tension), rays, evaluation, iterations used.
         """
@@ -235,7 +233,7 @@ class Step:
                     load, rays, evaluation = kept
                     state, norm, bold = evaluation.state, least_norm, False
                     gap = target - system.displacement(state)[held]
-            if not follow and arrived and norm < AGAIN and system.symmetric:
+            if again and arrived and norm < AGAIN and system.symmetric:
                 found = self._again(load, rays, memory, evaluation, held, free, norm)
                 if found:
                     load, evaluation = found

@@ -82,8 +82,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     system.reserve(state, rays)
     while t < 1.0:
         number += 1
-        stop = next((hold for hold in settings.holds if hold > t), 1.0)
-        goal = t + size if stop - t - size > 1e-9 else stop
+        goal = t + size if 1.0 - t - size > 1e-9 else 1.0
         last = goal == 1.0
         try:
             ahead = path(goal)
@@ -102,8 +101,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
                     f"{100 * t:.0f} % of it: {reason}", history) from None
             continue
         state, load, rays, evaluation, used = result
-        memory = _advanced(system, memory, evaluation, state, coulomb=not last,
-                           rough=goal == stop or not settings.holds)
+        memory = _advanced(system, memory, evaluation, state, coulomb=not last)
         rays = system.rays(state, memory)
         system.reserve(state, rays)
         t = goal
@@ -116,11 +114,11 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     return Solution(state, memory, load, rays, evaluation, history, solver.tally)
 
 
-def _advanced(system, memory, evaluation, state, rough=True, coulomb=False):
-    """Let friction start anew from ``state``: that of rough contacts, that which may slip, or both."""
+def _advanced(system, memory, evaluation, state, coulomb=False):
+    """Let friction start anew from ``state``: that of rough contacts, and ``coulomb`` friction too."""
     return tuple(
         Contact.advanced(m, s, state.x)
-        if not c.grip_mm and (rough if c.rough else coulomb and c.friction) else m
+        if not c.grip_mm and (c.rough or (coulomb and c.friction)) else m
         for m, s, c in zip(memory, evaluation.status, system.contacts, strict=True))
 
 
@@ -151,7 +149,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         try:
             state, load, rays, evaluation, used = step.run(
                 state, load, memory, rays, tolerance, 2 * settings.iterations, number, least=1,
-                follow=False)
+                follow=False, again=index >= settings.relay)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:

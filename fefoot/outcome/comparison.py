@@ -28,7 +28,8 @@ def change_percent(value: float | None, base: float | None) -> float | None:
 def compare_outcomes(outcomes: tuple[Outcome, ...], target: str) -> Comparison:
     """Return the comparison of conditions solved at one instant; the first is the reference."""
     keys = list(dict.fromkeys(m.key for o in outcomes for m in o.measures))
-    keys.sort(key=lambda key: key[0] != target)
+    tissues = list(dict.fromkeys([target, *(tissue for tissue, _ in keys)]))
+    keys.sort(key=lambda key: tissues.index(key[0]))
     known = {m.key: m for o in outcomes for m in o.measures}
     rows = []
     for key in keys:

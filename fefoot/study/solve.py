@@ -17,13 +17,10 @@ from .model import Model
 
 CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
-    pressure_change=3e-3, stiffen=4)
+    pressure_change=3e-3, stiffen=6)
 WHOLE_FOOT_SETTINGS = replace(
-    CONTACT_SETTINGS, relay=3, penetration_mm=0.01, exact=False, follow=4)
+    CONTACT_SETTINGS, relay=3, stiffen=4, penetration_mm=0.01, exact=False, follow=4)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""
-REARFOOT_SETTINGS = replace(CONTACT_SETTINGS, step_tolerance=1e-3, holds=(0.25, 0.5, 0.75, 1.0))
-"""Across the heel the foot is so easily moved sideways that a looser tolerance, locked in by friction,
-shows in the answer: skin takes hold at each quarter of the load, in equilibrium."""
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
 NEAR_SMOOTH = 0.5
@@ -32,9 +29,8 @@ far off: on a plane, or where friction builds up smoothly; or where a meshed fas
 fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
-REARFOOT_TOUCH = replace(TOUCH_SETTINGS, step_tolerance=1e-3, holds=(1.0,))
 SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
-            "rearfoot": (REARFOOT_SETTINGS, REARFOOT_TOUCH),
+            "rearfoot": (CONTACT_SETTINGS, TOUCH_SETTINGS),
             "foot3d": (WHOLE_FOOT_SETTINGS, WHOLE_FOOT_TOUCH)}
 """How each model carries its load, and how it comes into contact."""
 

@@ -42,6 +42,15 @@ def test_the_target_comes_first_and_the_rank_follows_strength():
     assert found.best is None and found.worse == ()
 
 
+def test_the_measures_of_a_tissue_stand_together():
+    mixed = outcome("barefoot", heel_pad__peak_pressure_kPa=200.0, achilles__tension_N=2000.0,
+                    heel_pad__compression_percent=40.0, achilles__stretch_percent=2.0)
+    found = compare_outcomes((mixed,), "achilles").rows
+    assert [(row.tissue, row.quantity) for row in found] == [
+        ("achilles", "tension_N"), ("achilles", "stretch_percent"),
+        ("heel_pad", "peak_pressure_kPa"), ("heel_pad", "compression_percent")]
+
+
 def test_the_best_lowers_the_target_most():
     half = outcome("half", plantar_fascia__tension_N=700.0)
     full = outcome("full", plantar_fascia__tension_N=600.0)

@@ -57,11 +57,18 @@ def test_how_sure_it_is():
     case, comparison = usual()
     row = comparison.rows[0]
     sentence = surety(case, comparison, row)
-    assert sentence.startswith("All 12 checks passed.") and "5 %" in sentence and "0.8 %" in sentence
+    assert sentence.startswith("All 12 checks passed.")
+    assert "mesh moves such measures by up to 5 %" in sentence
+    assert "0.8 %" in sentence and "load steps by up to 5 %" in sentence
     assert "fefoot certainty" in sentence and "take them as equal" not in sentence
     near = replace(row, values=(640.0, 520.0, 500.0, 660.0))
     assert "take them as equal" in surety(case, comparison, near)
     assert "take them as equal" not in surety(case, replace(comparison, best=None), near)
+    across = replace(case, model="rearfoot")
+    assert "load steps by up to 12 %" in surety(across, comparison, row)
+    apart = replace(row, values=(640.0, 520.0, 470.0, 660.0))
+    assert "take them as equal" in surety(across, comparison, apart)
+    assert "take them as equal" not in surety(case, comparison, apart)
     whole, found = whole_foot()
     assert "have not been compared with measurements" in surety(whole, found, found.rows[0])
     failed = a_comparison(case, ("arch",), False)
