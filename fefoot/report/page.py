@@ -47,7 +47,7 @@ from .wording import (
 )
 
 SCAN_DPI = 110
-PAPER = ('<p class="paper key">On paper: the answer, the target and the pictures. The page itself also '
+PAPER = ('<p class="paper key">On paper: the answer, the target and pictures. The page itself also '
          "has all tissues, device drawings, checks, assumptions and sources; measures.csv has every "
          "number.</p>")
 SEEN = {"sagittal": "slice: along the foot", "rearfoot": "slice: across the heel",
@@ -85,6 +85,7 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
         _head(case, shown, comparisons),
         f'<div class="first">{_answer(case, shown, len(comparisons) > 1)}{_cautions()}</div>',
         _section("costs", "The devices in order", ranking(case, shown)) if shown.rows else "",
+        PAPER,
         _target(case, shown),
         _section("view", "The foot in space", turned.html) if turned.html else "",
         _section("pictures", seen, picture_part(case, shown)) if shared_limits(shown.outcomes) else "",
@@ -95,7 +96,6 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
         _tissues(case, shown),
         _checks(comparisons, worst),
         _method(case, comparisons, provenance),
-        PAPER,
         turned.data,
     ]
     css = resources.files(__package__).joinpath("style.css").read_text(encoding="utf-8")

@@ -9,6 +9,7 @@ from .answer import leading_row
 from .charts import pressure_profile
 from .pictures import Limits, cable_names, colour_bar, is_target, section_picture, shared_limits
 from .print_map import print_map
+from .ranking import ON_PAPER, order
 from .style import png_uri, svg_uri
 from .tables import figure, image, text
 from .wording import capital, failure_text, labels, percent_text, phrase, value_text
@@ -22,8 +23,10 @@ def picture_part(case: Case, shown: Comparison) -> str:
     if limits is None:
         return ""
     printed = case.model == "foot3d"
+    beyond = set(order(case, shown)[ON_PAPER:])
     figures = "".join(
-        _one(case, shown, i, name, limits) for i, name in enumerate(labels(shown.outcomes)))
+        _one(case, shown, i, name, limits, "section beyond" if i in beyond else "section")
+        for i, name in enumerate(labels(shown.outcomes)))
     profile = figure(
         image(svg_uri(pressure_profile(shown.outcomes, limits, case.model)),
               "Contact pressure along the sole, one line per condition", "chart"),
@@ -59,11 +62,11 @@ def _key(case: Case, shown: Comparison, printed: bool) -> str:
     return " ".join(words)
 
 
-def _one(case: Case, shown: Comparison, i: int, name: str, limits: Limits) -> str:
+def _one(case: Case, shown: Comparison, i: int, name: str, limits: Limits, kind: str) -> str:
     outcome, row = shown.outcomes[i], leading_row(case, shown)
     if outcome.failure is not None or outcome.picture is None:
         why = failure_text(outcome) or "no picture"
-        return (f'<figure class="section failed"><figcaption><strong>{text(name)}</strong> '
+        return (f'<figure class="{kind} failed"><figcaption><strong>{text(name)}</strong> '
                 f"{text(why)}</figcaption></figure>")
     dpi = PICTURE_DPI if len(shown.outcomes) <= MANY_PICTURES else LOW_DPI
     if _scene(outcome) is not None:
@@ -77,7 +80,7 @@ def _one(case: Case, shown: Comparison, i: int, name: str, limits: Limits) -> st
         f"{capital(phrase(row.tissue, row.quantity))}: "
         f"{value_text(row.values[i], row.quantity, unit=True)}"
         + (f" ({percent_text(row.changes_percent[i])})" if i else ""))
-    return figure(drawn, f"<strong>{text(name)}</strong><br>{text(value)}", "section")
+    return figure(drawn, f"<strong>{text(name)}</strong><br>{text(value)}", kind)
 
 
 def _scene(outcome: Outcome):

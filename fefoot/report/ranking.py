@@ -17,7 +17,18 @@ from .wording import (
     value_text,
 )
 
-COSTS_SHOWN = 4
+COSTS_SHOWN, ON_PAPER = 4, 4
+"""Costs named for each device, and devices that go on paper (the style sheet counts the rows alike)."""
+
+
+def order(case: Case, shown: Comparison) -> list[int]:
+    """Return the devices by number, the one that relieves the target most first, failures last."""
+    row = leading_row(case, shown)
+
+    def size(i) -> float:
+        return abs(row.values[i]) if row is not None and row.values[i] is not None else float("inf")
+
+    return sorted(range(1, len(shown.outcomes)), key=size)
 
 
 def ranking(case: Case, shown: Comparison) -> str:
@@ -26,11 +37,8 @@ def ranking(case: Case, shown: Comparison) -> str:
     if len(names) == 1:
         return "<p>There is no device in this case.</p>"
 
-    def size(i) -> float:
-        return abs(row.values[i]) if row is not None and row.values[i] is not None else float("inf")
-
     lines, place = [], 0
-    for i in sorted(range(1, len(names)), key=size):
+    for i in order(case, shown):
         failed = failure_text(shown.outcomes[i])
         known = failed is None and row is not None and row.values[i] is not None
         place += known
@@ -44,7 +52,9 @@ def ranking(case: Case, shown: Comparison) -> str:
         f", without a device {value_text(row.values[0], row.quantity, unit=True)}")
     table = plain_table(lines, ("", "device", what + bare, "rises by more than 5 %, largest first"),
                         "ranking")
-    return f'<div class="wide">{table}</div>'
+    rest = (f'<p class="paper key">On paper the first {counted(ON_PAPER)} of {counted(len(lines))} '
+            "devices; the page has all.</p>" if len(lines) > ON_PAPER else "")
+    return f'<div class="wide">{table}</div>{rest}'
 
 
 def _costs(shown: Comparison, i: int) -> str:

@@ -37,6 +37,12 @@ DEVICES = [
 ]
 
 
+def several(count):
+    """So many devices: the three above, and more of them under other names."""
+    return [dict(d, name=f"{d['name']}{k or ''}", title=f"{d['title']}{f', variant {k}' if k else ''}")
+            for k in range(-(-count // len(DEVICES))) for d in DEVICES][:count]
+
+
 def a_case(model="sagittal", target="plantar_fascia", devices=DEVICES, **top):
     top = {"title": "Heel pain in a runner: lift, arch or shell?",
            "expect": "The arch lowers the tension most; the heel pressure rises.", **top}

@@ -9,8 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from browser import browser, found
+from plate import plate_map, write_csv
+from report_cases import a_case, a_comparison, several
 from whole_foot import whole_foot
 
+from fefoot.case import case_from_dict
 from fefoot.report import page
 from fefoot.study.store import build_sheets
 
@@ -93,6 +96,32 @@ def test_the_view_is_drawn_and_answers(tab):
     tab.value("document.getElementById('view-skin').click()")
 
 
+def test_pointing_reads_out_pressure_and_tension(tab):
+    tab.value("document.querySelector('input[value=\"0\"]').click()")
+    tab.value("document.querySelectorAll('button[data-look]')[2].click()")
+    words = _pointed_at(tab)
+    assert any(re.fullmatch(r"\d+ kPa", said) for said in words), words
+    tab.value("document.getElementById('view-sole').click()")
+    words = _pointed_at(tab)
+    assert any(re.fullmatch(r".+, \d+ N", said) for said in words), words
+    tab.value("document.getElementById('view-sole').click()")
+    tab.value("document.querySelectorAll('button[data-look]')[0].click()")
+
+
+def _pointed_at(tab):
+    """What is said while the pointer crosses the view."""
+    x, y, wide, high = tab.value(
+        "(() => { const stage = document.getElementById('view-stage'); stage.scrollIntoView(); "
+        "const r = stage.getBoundingClientRect(); return [r.x, r.y, r.width, r.height]; })()")
+    said = set()
+    for share in np.linspace(0.2, 0.8, 13):
+        tab.ask("Input.dispatchMouseEvent", type="mouseMoved", x=x + share * wide, y=y + 0.45 * high)
+        time.sleep(0.3)
+        said |= set(tab.value("[...document.querySelectorAll('#view-stage .hovertext')]"
+                              ".map(e => e.textContent)"))
+    return said
+
+
 def test_the_device_alone_is_grey(tab):
     """A surface that is added does not take over the colours of another."""
     tab.value("document.querySelector('input[value=\"0\"]').click()")
@@ -140,6 +169,35 @@ def test_on_paper_it_is_two_pages_with_a_still_picture(tab, tmp_path):
         shown = tab.value(f"document.querySelector('{selector}').checkVisibility()")
         assert shown == there, selector
     tab.ask("Emulation.setEmulatedMedia", media="")
+
+
+@pytest.mark.parametrize("model", ["sagittal", "rearfoot", "foot3d"])
+def test_many_devices_and_a_measured_map_are_still_two_pages(tab, tmp_path, model):
+    devices = several(7)
+    if model == "foot3d":
+        case, comparison = whole_foot(len(devices))
+        write_csv(tmp_path / "plate.csv", plate_map(comparison.outcomes[0].picture.scene, 6.0)[0])
+        case = case_from_dict(
+            {"title": "many", "model": model, "target": case.target, "person": {"body_mass_kg": 72},
+             "activity": {"name": "walking"}, "device": devices,
+             "measured_pressure": {"file": "plate.csv", "spacing_mm": 6}}, str(tmp_path / "case.toml"))
+        comparison = replace(comparison, stance_percent=case.measured_pressure.stance_percent)
+    else:
+        case = a_case(model, {"sagittal": "plantar_fascia"}.get(model, "subtalar_joint"), devices)
+        comparison = a_comparison(case)
+    (tmp_path / "many.html").write_text(page(case, [comparison], {"fefoot": "0"}, {}))
+    tab.open(tmp_path / "many.html")
+    if model == "foot3d":
+        tab.until("document.getElementById('view-status').textContent.length > 10")
+    assert len(re.findall(rb"/Type\s*/Page\b", tab.pdf())) == 2
+    tab.ask("Emulation.setEmulatedMedia", media="print")
+    on_paper = ("[...document.querySelectorAll('{}')].filter(e => e.checkVisibility()).length")
+    assert tab.value(on_paper.format("table.ranking tbody tr")) == 4
+    assert tab.value(on_paper.format(".pictures figure.section")) == 5
+    assert tab.value("document.querySelector('#costs').innerText").count("four of seven devices") == 1
+    tab.ask("Emulation.setEmulatedMedia", media="")
+    assert tab.value(on_paper.format("table.ranking tbody tr")) == 7
+    assert tab.value(on_paper.format(".pictures figure.section")) == 8
 
 
 def test_it_fits_a_phone(tab, file):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 
 import numpy as np
-from report_cases import DEVICES, a_case, some_checks, some_measures
+from report_cases import a_case, several, some_checks, some_measures
 
 from fefoot.device.mesh3d import device_mesh, top_above_mm
 from fefoot.foot.landmarks import landmarks
@@ -23,7 +23,7 @@ PRESSED_MM, kPa_PER_MM = 4.0, 60.0
 @functools.cache
 def whole_foot(devices=2, title="Sore second metatarsal head", **top):
     """The case and comparison of the bare foot and some devices."""
-    case = a_case("foot3d", "plantar_fascia", DEVICES[:devices], title=title, **top)
+    case = a_case("foot3d", "plantar_fascia", several(devices), title=title, **top)
     names = [("barefoot", "no device"), *((d.name, d.title) for d in case.devices)]
     outcomes = tuple(
         Outcome(name, title, 77.0, None, some_measures(case, (1.0, 0.93, 0.81, 1.04)[i % 4]),

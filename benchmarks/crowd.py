@@ -1,0 +1,130 @@
+"""Random persons on random devices: how many whole-foot solves reach equilibrium and pass their checks.
+
+Persons: body mass and the six dimensions of the foot, each drawn evenly within 15 % of the
+reference.
+Devices: one of three builds, with none, one or two features whose values lie in the middle half of
+what the case file allows. Instants: those of the shipped whole-foot cases. Draw ``n`` is the same
+however many are drawn. Invented data: no person is meant.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+
+import numpy as np
+
+SEED, SPREAD, COUNT = 20260, 0.15, 100
+INSTANTS = ("standing", None), ("walking", 30), ("walking", 55), ("walking", 70)
+STORE = "runs/crowd"
+HEAD = ("| draw | instant | person: mass, length, heel, forefoot, pads, navicular | device "
+        "| factorisations | seconds | result |\n|---|---|---|---|---|---|---|")
+
+
+def drawn(number: int) -> dict:
+    """Return draw ``number`` as a case that passes every check of the reader."""
+    from fefoot.case.reader import case_from_dict
+    from fefoot.errors import InputError
+
+    rng = np.random.default_rng([SEED, number])
+    while True:
+        case = _case(rng)
+        try:
+            case_from_dict(case)
+        except InputError:
+            continue  # two features that exclude each other, or a hollow deeper than the device
+        return case
+
+
+def _case(rng) -> dict:
+    from fefoot.case.schema import DIMENSIONS, PERSON
+
+    usual = {key.name: key.default for key in PERSON if key.name in DIMENSIONS} | {"body_mass_kg": 70.0}
+    person = {name: round(value * rng.uniform(1 - SPREAD, 1 + SPREAD), 2)
+              for name, value in usual.items()}
+    name, at = INSTANTS[rng.integers(len(INSTANTS))]
+    return {
+        "title": "a draw", "model": "foot3d", "target": "plantar_fascia", "person": person,
+        "activity": {"name": name} | ({"at": at} if at else {}), "solver": {"mesh_size_mm": 6.0},
+        "device": [_device(rng)]}
+
+
+def _device(rng) -> dict:
+    from fefoot.device.features import FEATURES
+
+    foam = str(rng.choice(["eva_soft", "eva_medium", "eva_firm"]))
+    cover = {"material": "eva_soft", "thickness_mm": round(rng.uniform(2, 4), 1)}
+    insole = {"material": foam, "thickness_mm": round(rng.uniform(4, 9), 1)}
+    firm = {"material": "eva_firm", "thickness_mm": round(rng.uniform(3, 6), 1)}
+    shell = {"material": "polypropylene", "thickness_mm": round(rng.uniform(2, 4), 1)}
+    device = ({"layer": [insole]},
+              {"layer": [cover, firm], "base": "foot"},
+              {"layer": [cover, shell], "length": "to_metatarsals", "underside": "follow"},
+              )[rng.integers(3)]
+    kinds = rng.choice(list(FEATURES), rng.integers(3), replace=False)
+    features = [{"kind": str(kind)} | {p.name: _value(rng, p) for p in FEATURES[kind].parameters}
+                for kind in kinds]
+    return {"name": "device", **device} | ({"feature": features} if features else {})
+
+
+def _value(rng, parameter):
+    if parameter.choices:
+        return str(rng.choice(parameter.choices))
+    middle, half = (parameter.low + parameter.high) / 2, (parameter.high - parameter.low) / 4
+    return round(rng.uniform(middle - half, middle + half), 1)
+
+
+def described(case: dict) -> tuple[str, str, str]:
+    """Return instant, person and device of a draw in words."""
+    p, device, activity = case["person"], case["device"][0], case["activity"]
+    instant = activity["name"] + (f" {activity['at']} %" if "at" in activity else "")
+    person = (f"{p['body_mass_kg']:.0f} kg, {p['length_mm']:.0f}, {p['heel_width_mm']:.0f}, "
+              f"{p['forefoot_width_mm']:.0f}, {p['heel_pad_mm']:.1f} and {p['metatarsal_pad_mm']:.1f}, "
+              f"{p['navicular_height_mm']:.0f} mm")
+    layers = " on ".join(f"{layer['thickness_mm']:g} mm {layer['material']}"
+                         for layer in device["layer"])
+    features = "".join(f"; {f['kind']} " + ", ".join(
+        f"{v:g}" if isinstance(v, float) else v for k, v in f.items() if k != "kind")
+        for f in device.get("feature", ()))
+    return instant, person, layers + features
+
+
+def crowd_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
+    """Yield a row per draw in order; runs are kept in a store, so that a stopped table goes on."""
+    from fefoot.case.reader import case_from_dict
+    from fefoot.study.engine import evaluated, keyed, on_processes
+    from fefoot.study.entries import RunStore
+    from fefoot.study.run import Run
+
+    cases = [drawn(number) for number in range(count)]
+    read = [case_from_dict(case) for case in cases]
+    jobs = keyed(Run.of(case, case.devices[0], case.activity.instants()[0]) for case in read)
+    rows, _ = evaluated(jobs, RunStore(STORE), executor=on_processes(workers), tell=_progress)
+    yield f"\n{' '.join(__doc__.split())}\n\n{HEAD}"
+    for number, (case, row) in enumerate(zip(cases, rows, strict=True)):
+        words = " | ".join(described(case))
+        cost = row.cost or {}
+        yield (f"| {number} | {words} | {cost.get('factorisations', '')} "
+               f"| {cost['seconds']:.0f} " if cost.get("seconds") else f"| {number} | {words} | | "
+               ) + f"| {row.failure or 'ok'} |"
+    good = sum(row.failure is None for row in rows)
+    yield f"\n{good} of {count} reached equilibrium and passed every check."
+
+
+def _progress(tally) -> None:
+    print(tally.sentence(), file=sys.stderr, flush=True)
+
+
+def main() -> None:
+    """Print the table of so many draws."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.crowd", description=__doc__)
+    parser.add_argument("--count", type=int, default=COUNT)
+    parser.add_argument("--workers", type=int, default=2)
+    chosen = parser.parse_args()
+    for line in crowd_lines(chosen.count, chosen.workers):
+        print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
