@@ -2,7 +2,8 @@
 
 ``python -m benchmarks`` prints the quick closed forms and the speed tables; ``--full`` adds the slow
 problems, the published findings and the studies of the shipped cases; ``--write`` does all that and
-rewrites the committed file; ``--only`` restricts either to one section.
+rewrites the committed file; ``--only`` restricts either to one section. Three sections take hours and
+are made only when they are named: their runs are kept, so that a stopped one goes on.
 """
 
 from __future__ import annotations
@@ -13,7 +14,10 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from .crowd import crowd_lines
+from .designs import design_lines
 from .findings.lines import finding_lines
+from .hunt import hunt_lines
 from .speed import machine, speed_lines
 from .studies import study_lines
 from .table import TABLE
@@ -49,8 +53,12 @@ SECTIONS = {
     "findings": ("Published findings", lambda full: finding_lines()),
     "studies": ("Mesh and penalty studies of the shipped cases", lambda full: study_lines()),
     "speed": ("Speed", lambda full: speed_lines(full)),
+    "designs": ("A sweep of many designs", lambda full: design_lines()),
+    "hunt": ("Search against a Latin hypercube", lambda full: hunt_lines()),
+    "crowd": ("Random persons on random devices, whole foot", lambda full: crowd_lines()),
 }
-QUICK = ("closed", "speed")
+QUICK, LONG = ("closed", "speed"), ("designs", "hunt", "crowd")
+TIMED = ("speed", "designs")
 
 
 def kept(text: str) -> dict[str, list[str]]:
@@ -74,7 +82,8 @@ def main() -> int:
                         help="everything (or the one section) in full, into benchmarks/RESULTS.md")
     chosen = parser.parse_args()
     full = chosen.full or chosen.write
-    names = (chosen.only,) if chosen.only else tuple(SECTIONS) if full else QUICK
+    names = (chosen.only,) if chosen.only else QUICK if not full else tuple(
+        name for name in SECTIONS if name not in LONG)
     sections = kept(RESULTS.read_text(encoding="utf-8")) if chosen.write and RESULTS.exists() else {}
     print(f"# Benchmark results\n\n{machine()}", flush=True)
     out = False
@@ -87,12 +96,12 @@ def main() -> int:
             print(line, flush=True)
             taken += line.splitlines() or [""]
             out |= OUT in line
-        sections[heading] = ["", machine(), *taken] if name == "speed" else taken
+        sections[heading] = ["", machine(), *taken] if name in TIMED else taken
         if chosen.write:
             _write(sections)
     left = [name for name in SECTIONS if name not in names]
     if left and not chosen.only:
-        print(f"\nSections left out without --full: {', '.join(left)}.")
+        print(f"\nSections left out: {', '.join(left)}.")
     if chosen.write:
         print(f"\nwrote {RESULTS.name} in the benchmarks folder")
     return int(out)

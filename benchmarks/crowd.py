@@ -9,15 +9,14 @@ however many are drawn. Invented data: no person is meant.
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections.abc import Iterator
 
 import numpy as np
 
+from .hunt import STORE, progress
+
 SEED, SPREAD, COUNT = 20260, 0.15, 100
 INSTANTS = ("standing", None), ("walking", 30), ("walking", 55), ("walking", 70)
-STORE = "runs/crowd"
 HEAD = ("| draw | instant | person: mass, length, heel, forefoot, pads, navicular | device "
         "| factorisations | seconds | result |\n|---|---|---|---|---|---|---|")
 
@@ -100,7 +99,7 @@ def crowd_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
     cases = [drawn(number) for number in range(count)]
     read = [case_from_dict(case) for case in cases]
     jobs = keyed(Run.of(case, case.devices[0], case.activity.instants()[0]) for case in read)
-    rows, _ = evaluated(jobs, RunStore(STORE), executor=on_processes(workers), tell=_progress)
+    rows, _ = evaluated(jobs, RunStore(STORE), executor=on_processes(workers), tell=progress)
     yield f"\n{' '.join(__doc__.split())}\n\n{HEAD}"
     for number, (case, row) in enumerate(zip(cases, rows, strict=True)):
         words = " | ".join(described(case))
@@ -111,20 +110,3 @@ def crowd_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
     good = sum(row.failure is None for row in rows)
     yield f"\n{good} of {count} reached equilibrium and passed every check."
 
-
-def _progress(tally) -> None:
-    print(tally.sentence(), file=sys.stderr, flush=True)
-
-
-def main() -> None:
-    """Print the table of so many draws."""
-    parser = argparse.ArgumentParser(prog="python -m benchmarks.crowd", description=__doc__)
-    parser.add_argument("--count", type=int, default=COUNT)
-    parser.add_argument("--workers", type=int, default=2)
-    chosen = parser.parse_args()
-    for line in crowd_lines(chosen.count, chosen.workers):
-        print(line, flush=True)
-
-
-if __name__ == "__main__":
-    main()

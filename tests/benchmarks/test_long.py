@@ -1,0 +1,59 @@
+"""The benchmarks that take hours: what they draw and how they judge, without solving."""
+
+import pytest
+
+from benchmarks.crowd import SPREAD, described, drawn
+from benchmarks.hunt import FREE, asked, judged
+from fefoot.case.reader import case_from_dict
+from fefoot.case.schema import DIMENSIONS, PERSON
+from fefoot.study.choice import leading_key
+from fefoot.study.engine import Row
+from fefoot.study.space import designs
+from fefoot.study.sweep import Line
+
+USUAL = {key.name: key.default for key in PERSON if key.name in DIMENSIONS} | {"body_mass_kg": 70.0}
+
+
+def test_draws_are_the_same_again_and_within_their_spread():
+    draws = [drawn(number) for number in range(40)]
+    assert drawn(7) == draws[7] != draws[8]
+    for draw in draws:
+        for name, value in draw["person"].items():
+            assert abs(value / USUAL[name] - 1) < SPREAD + 1e-3, name
+        assert case_from_dict(draw).devices and len(described(draw)) == 3
+    assert {draw["activity"].get("at") for draw in draws} == {None, 30, 55, 70}
+    assert {len(draw["device"][0]["layer"]) for draw in draws} == {1, 2}
+    assert {len(draw["device"][0].get("feature", ())) for draw in draws} == {0, 1, 2}
+    spread = [draw["person"]["length_mm"] / USUAL["length_mm"] - 1 for draw in draws]
+    assert min(spread) < -0.1 and max(spread) > 0.1
+
+
+@pytest.mark.parametrize("name", FREE)
+def test_the_shipped_device_lies_in_the_space(name):
+    case = asked(name)
+    device, = case.devices
+    at = {"layer": lambda n, key: getattr(device.layers[int(n) - 1], key),
+          "feature": lambda kind, key: next(f for f in device.features if f.kind == kind).parameters[key]}
+    for entry in case.studies.sweep.vary:
+        if entry.among:
+            continue
+        what, which, key = entry.of.split(".")
+        assert entry.low <= at[what](which, key) <= entry.high, entry.name
+    assert len(designs(case)) == 200 and case.studies.search.solves == 60
+
+
+def test_the_best_keeps_the_limits():
+    case = asked("sore_fascia_walking")
+    key, limited = leading_key(case), ("midfoot_sole", "peak_pressure_kPa")
+
+    def line(number, tension, pressure, failure=None):
+        values = {} if failure else {key: tension, limited: pressure}
+        base = Row("b", None, {key: 500.0, limited: 20.0}, {}, {})
+        return Line(number, case.devices[0].name, 62.0, {"fill": number},
+                    Row(str(number), failure, values, {}, {}), base)
+
+    lines = [line(1, 450.0, 40.0), line(2, 300.0, 90.0), line(3, 420.0, 47.0), line(4, 0, 0, "none")]
+    found = judged(case, lines)
+    assert found.best.design == 3 and found.at == 3
+    assert [kept.design for kept in found.kept] == [3, 1] and len(found.lines) == 4
+    assert judged(case, lines[1:2]).best is None
