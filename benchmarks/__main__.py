@@ -2,7 +2,7 @@
 
 ``python -m benchmarks`` prints the quick closed forms and the speed tables; ``--full`` adds the slow
 problems, the published findings and the studies of the shipped cases; ``--write`` does all that and
-rewrites the committed file; ``--only`` restricts either to one section. Three sections take hours and
+rewrites the committed file; ``--only`` restricts either to one section. Four sections take hours and
 are made only when they are named: their runs are kept, so that a stopped one goes on.
 """
 
@@ -16,6 +16,7 @@ from pathlib import Path
 
 from .crowd import crowd_lines
 from .designs import design_lines
+from .directions import direction_lines
 from .findings.lines import finding_lines
 from .hunt import hunt_lines
 from .speed import machine, speed_lines
@@ -53,11 +54,12 @@ SECTIONS = {
     "findings": ("Published findings", lambda full: finding_lines()),
     "studies": ("Mesh and penalty studies of the shipped cases", lambda full: study_lines()),
     "speed": ("Speed", lambda full: speed_lines(full)),
+    "directions": ("Whole foot: directions", lambda full: direction_lines()),
     "designs": ("A sweep of many designs", lambda full: design_lines()),
     "hunt": ("Search against a Latin hypercube", lambda full: hunt_lines()),
     "crowd": ("Random persons on random devices, whole foot", lambda full: crowd_lines()),
 }
-QUICK, LONG = ("closed", "speed"), ("designs", "hunt", "crowd")
+QUICK, LONG = ("closed", "speed"), ("directions", "designs", "hunt", "crowd")
 TIMED = ("speed", "designs")
 
 

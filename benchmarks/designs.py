@@ -9,7 +9,7 @@ from statistics import median
 
 from .hunt import STORE, asked, progress
 
-CASE, COUNT, FEW = "sore_fascia_walking", 1000, 16
+CASE, COUNT, FEW = "sore_heel_standing", 1000, 16
 
 
 def timed(workers: int) -> tuple[float, list[dict]]:
@@ -30,7 +30,7 @@ def design_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
     from fefoot.study.engine import on_processes
     from fefoot.study.sweep import sweep
 
-    yield f"\nArch shells of {CASE}, the values of the search below free, one thread per worker."
+    yield f"\nInsoles of {CASE}, the values of the search below free, one thread per worker."
     (one, first), (two, second) = timed(1), timed(workers)
     yield (f"\n{FEW} designs and no device: {one:.0f} s on one worker, {two:.0f} s on {workers}; "
            f"efficiency {one / (workers * two):.2f} (goal 0.9). Same values: "

@@ -133,12 +133,10 @@ def _compare(arguments) -> int:
     finally:
         progress.close()
 
-    from .report import table
+    from .report import answer_text
 
     width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
-    for comparison in result.comparisons:
-        print(table(case, comparison, width=width))
-        print()
+    print(answer_text(case, result.comparisons, width=width))
     print(f"results are in {result.folder}")
     return FAILED if result.failed else 0
 

@@ -13,7 +13,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
+
+_WORD = re.compile(r"[\w.-]+")
 
 
 class FefootError(Exception):
@@ -31,6 +34,8 @@ class InputError(FefootError):
         What is wrong, as a short clause.
     file, key, value
         Where it is; left out of the message when ``None``.
+    line
+        Number and text of the line it stands in.
     allowed
         What would be accepted.
     hint
@@ -39,11 +44,14 @@ class InputError(FefootError):
 
     exit_code = 2
 
-    def __init__(self, problem, *, file=None, key=None, value=None, allowed=None, hint=None):
+    def __init__(self, problem, *, file=None, key=None, value=None, allowed=None, hint=None,
+                 line: tuple[int, str] | None = None):
         self.problem, self.file, self.key, self.value = problem, file, key, value
-        self.allowed, self.hint = allowed, hint
+        self.allowed, self.hint, self.line = allowed, hint, line
         where = ": ".join(str(part) for part in (file, key) if part is not None)
         lines = [f"{where}: {problem}" if where else problem]
+        if line is not None:
+            lines.append(f"  line {line[0]}: {line[1]}")
         if value is not None:
             text = repr(value)
             lines.append(f"  found:   {text if len(text) <= 120 else text[:117] + '...'}")
@@ -88,17 +96,37 @@ class MeshError(FefootError):
     exit_code = 4
 
 
-def nearest(name: object, known: Iterable[str]) -> str | None:
-    """Return the known name closest to ``name``, or ``None`` when nothing is close."""
-    found = difflib.get_close_matches(str(name), [str(k) for k in known], n=1, cutoff=0.5)
-    return found[0] if found else None
+def nearest(name: object, known: Iterable[str],
+            everyday: Mapping[str, tuple[str, ...]] | None = None) -> str | None:
+    """Return the known name that ``name`` seems to mean, or ``None`` when nothing is close.
+
+    In this order: the same in other letters (case, blanks, hyphens), the only one that begins so, an
+    everyday word for it, one spelt much alike, the longest that ``name`` begins with.
+    """
+    known = [str(k) for k in known]
+    word = "_".join(str(name).casefold().replace("-", " ").split())
+    begun = [k for k in known if word and k.casefold().startswith(word)]
+    same = [k for k in begun if k.casefold() == word]
+    meant = [k for k in (everyday or {}).get(word, ()) if k in known]
+    alike = difflib.get_close_matches(str(name), known, n=1, cutoff=0.5)
+    within = sorted((k for k in known if len(k) > 2 and word.startswith(k.casefold())), key=len)
+    for found in (same, begun if len(begun) == 1 else [], meant, alike, within[-1:]):
+        if found:
+            return found[0]
+    return None
 
 
-def unknown_name(kind: str, name: object, known: Iterable[str], *, file=None, key=None) -> InputError:
-    """Build the error for a name that is not in a table, listing the table and the nearest entry."""
+def unknown_name(kind: str, name: object, known: Iterable[str], *, file=None, key=None,
+                 everyday: Mapping[str, tuple[str, ...]] | None = None) -> InputError:
+    """Build the error for a name that is not in a table, listing the table and the nearest entry.
+
+    Names that are not single words stand in quotes. ``everyday`` holds other words for the names.
+    """
     known = sorted(str(k) for k in known)
-    close = nearest(name, known)
+    close = nearest(name, known, everyday)
+    plain = all(_WORD.fullmatch(k) for k in known)
     return InputError(
-        f"unknown {kind}", file=file, key=key, value=name, allowed=", ".join(known),
+        f"unknown {kind}", file=file, key=key, value=name,
+        allowed=", ".join(known if plain else map(repr, known)),
         hint=f"write {close!r}" if close else "choose one of the allowed names",
     )

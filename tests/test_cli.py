@@ -14,7 +14,7 @@ import fefoot
 from fefoot.cli import main
 from fefoot.errors import ConvergenceError
 from fefoot.mechanics.events import Note, SolveDone, SolveFailed, SolveStarted, StepDone
-from fefoot.study.progress import Progress
+from fefoot.study.progress import Progress, sentence
 
 ROOT = Path(__file__).parents[1]
 SAMPLE = str(ROOT / "tests" / "case" / "sample.toml")
@@ -54,17 +54,21 @@ def test_help_imports_nothing_heavy():
     assert "LOADED []" in run("-c", code).stdout
 
 
-def test_check_imports_neither_solver_nor_pictures():
-    code = (f"import sys; from fefoot.cli import main; main(['check', {SAMPLE!r}]); "
-            "print('LOADED', [m for m in ('scipy', 'gmsh', 'matplotlib', 'pyvista') "
-            "if m in sys.modules])")
-    assert "LOADED []" in run("-c", code).stdout
+def test_check_imports_neither_solver_nor_pictures(tmp_path):
+    bare = tmp_path / "bare.toml"
+    bare.write_text('model = "sagittal"\ntarget = "achilles"\n[person]\nbody_mass_kg = 70\n')
+    for file, modules in ((SAMPLE, ("fefoot.mechanics.newton", "gmsh", "matplotlib", "pyvista")),
+                          (str(bare), ("scipy", "fefoot.study"))):
+        code = (f"import sys; from fefoot.cli import main; main(['check', {file!r}]); "
+                f"print('LOADED', [m for m in {modules!r} if m in sys.modules])")
+        assert "LOADED []" in run("-c", code).stdout
 
 
 def test_check_says_what_would_be_solved(capsys):
     assert main(["check", SAMPLE]) == 0
     out = capsys.readouterr().out
     assert "solves: 3" in out and "polypropylene is stable" in out
+    assert "heel pad 17 mm\n" in out and "  cautions:\n" in out
     assert out.splitlines()[-1].endswith("sample.toml is a valid case")
 
 
@@ -109,7 +113,7 @@ def test_compare_hands_over_case_folder_and_listener(study, tmp_path, capsys):
     assert main(["compare", SAMPLE, "--out", str(tmp_path / "run")]) == 0
     out, err = capsys.readouterr()
     assert seen["case"].devices[0].name == "lift" and seen["out"] == tmp_path / "run"
-    assert err == "meshing\n" and out == f"results are in {tmp_path / 'run'}\n"
+    assert err == "meshing\n" and out.strip() == f"results are in {tmp_path / 'run'}"
     assert main(["compare", SAMPLE]) == 0 and seen["out"] == Path("runs/sample")
 
 
@@ -159,14 +163,14 @@ EVENTS = (SolveStarted("bare"), StepDone("bare", 1, 0.25, 5, 3e-6), SolveDone("b
           SolveStarted("lift"), SolveFailed("lift", "no equilibrium"), Note("writing"))
 
 
-def test_progress_off_a_terminal_is_plain_lines():
+def test_progress_off_a_terminal_is_a_line_for_what_ends_a_solve():
     stream = io.StringIO()
     progress = Progress(stream)
-    for event in EVENTS:
+    for event in (Note("meshing"), *EVENTS):
         progress(event)
-    text = stream.getvalue()
-    assert len(text.splitlines()) == len(EVENTS) and "\x1b" not in text
-    assert "bare: step 1, 25 % of the load, 5 iterations, residual 3.0e-06" in text
+    assert stream.getvalue() == ("meshing\nbare: done in 2.0 s, 9 factorisations\n"
+                                 "lift: failed, no equilibrium\n")
+    assert sentence(EVENTS[1]) == "bare: step 1, 25 % of the load, 5 iterations, residual 3.0e-06"
 
 
 def test_progress_on_a_terminal_updates_one_line():

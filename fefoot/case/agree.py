@@ -61,8 +61,12 @@ def _activity(case):
     try:
         case.activity.instants()
     except InputError as error:
-        yield error.problem, error.key, {
-            "value": error.value, "allowed": error.allowed, "hint": error.hint}
+        rows = case.activity.activity.instants
+        allowed, hint = error.allowed, error.hint
+        if len(rows) == 1:
+            allowed = f"only {rows[0].stance_percent:g} percent, the one instant of this activity"
+            hint = "leave at out"
+        yield error.problem, error.key, {"value": error.value, "allowed": allowed, "hint": hint}
 
 
 def _names(case):

@@ -7,6 +7,7 @@ import re
 from contextlib import contextmanager
 
 from ..errors import InputError, unknown_name
+from . import everyday
 from .schema import REQUIRED, Key
 
 _COORDINATE = Key("coordinate", "number", "", low=-1e6, high=1e6)
@@ -81,7 +82,8 @@ def unknown_keys(table: dict, known, path: str, mistakes: Mistakes) -> None:
     for name in table:
         if name not in known:
             place = f"{path}.{shown(name)}" if path else shown(name)
-            mistakes.found.append(unknown_name("key", name, known, file=mistakes.file, key=place))
+            mistakes.found.append(unknown_name("key", name, known, file=mistakes.file, key=place,
+                                               everyday=everyday.KEYS))
 
 
 def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
@@ -104,6 +106,10 @@ def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
                 _number_problem(v, _COORDINATE)[0] for v in value):
             return tuple(float(v) for v in value)
         problem, hint = "this is not a point", f"write its {words} coordinates in brackets"
+    elif key.kind == "choices":
+        if isinstance(value, list) and all(item in key.choices for item in value):
+            return tuple(name for name in key.choices if name in value)
+        problem, hint = "this is not such a list", "write the names in quotes, in square brackets"
     elif not isinstance(value, str):
         problem, hint = "text is needed here", "write it in quotes"
     elif key.kind == "text":
@@ -113,7 +119,9 @@ def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):
         if not is_name(value):
             problem, hint = "this cannot be a name", "keep the words for the title"
     elif value not in (known := key.choices if key.kind == "choice" else materials):
-        mistakes.found.append(unknown_name(_noun(key), value, known, file=mistakes.file, key=place))
+        mistakes.found.append(unknown_name(
+            _noun(key), value, filter(is_name, known), file=mistakes.file, key=place,
+            everyday=everyday.WORDS))
         return None
     if problem is None:
         return value
@@ -137,7 +145,8 @@ def _number_problem(value, key: Key):
         return "a whole number is needed here", "leave out the decimal point"
     if not key.low <= value <= key.high:
         unit = f" in {key.unit}" if key.unit else ""
-        return "value out of range", f"check the number and that it is{unit or ' meant'}"
+        return "value out of range", everyday.other_unit(value, key) or (
+            f"check the number and that it is{unit or ' meant'}")
     return None, None
 
 
@@ -145,8 +154,10 @@ def tables(value, path: str, mistakes: Mistakes) -> list[dict]:
     """Return an array of tables, or note that it is none and return an empty list."""
     if isinstance(value, list) and all(isinstance(item, dict) for item in value):
         return value
-    mistakes.add("this is a list of tables", path, value=value,
-                 hint="head each one with [[" + re.sub(r"\[\d+\]", "", path) + "]]")
+    name, single = re.sub(r"\[\d+\]", "", path), isinstance(value, dict)
+    mistakes.add(f"[{name}] is one table where a list of tables is wanted" if single
+                 else "this is a list of tables", path, value=None if single else value,
+                 hint=f"head each one with [[{name}]], also where there is only one")
     return []
 
 

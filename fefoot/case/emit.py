@@ -6,6 +6,7 @@ from dataclasses import asdict
 
 from ..material import Material
 from ..scan.values import PLACES
+from .cautions import cautions
 from .emit_studies import study_tables
 from .values import Case
 
@@ -20,7 +21,8 @@ def resolved_toml(case: Case, places: dict[str, str] | None = None) -> str:
     top = {name: getattr(case, name) for name in ("title", "expect", "model", "target")}
     choice = case.activity
     parts = [
-        _lines(top), _table("person", asdict(case.person)),
+        _remarks(case), _lines(top),
+        _table("person", asdict(case.person) | ({"assumed": case.assumed} if case.assumed else {})),
         _table("activity", {"name": choice.activity.name, "at": choice.at}
                | ({"source": choice.activity.source} if choice.own else {})),
     ]
@@ -45,6 +47,11 @@ def resolved_toml(case: Case, places: dict[str, str] | None = None) -> str:
     parts += [_table(name, values, brackets)
               for name, brackets, values in study_tables(case.studies)]
     return "\n".join(parts)
+
+
+def _remarks(case: Case) -> str:
+    return "# The case with every default filled in.\n" + "".join(
+        f"# Caution: {sentence}.\n" for sentence in cautions(case))
 
 
 def _pressure(given, places: dict[str, str]) -> dict:
@@ -79,22 +86,23 @@ def _table(name: str, values: dict, brackets: int = 1) -> str:
 
 
 def _lines(values: dict) -> str:
-    return "".join(f"{_key(name)} = {_value(value)}\n" for name, value in values.items())
+    return "".join(f"{_key(name)} = {toml_value(value)}\n" for name, value in values.items())
 
 
 def _key(name: str) -> str:
     bare = name.isascii() and name.replace("_", "").replace("-", "").isalnum()
-    return name if bare else _value(name)
+    return name if bare else toml_value(name)
 
 
-def _value(value) -> str:
+def toml_value(value) -> str:
+    """Return a value as TOML, on one line."""
     if isinstance(value, str):
         text = "".join(
             _ESCAPES.get(c, c if c.isprintable() else f"\\U{ord(c):08x}") for c in value
         )
         return f'"{text}"'
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(_value, value)) + "]"
+        return "[" + ", ".join(map(toml_value, value)) + "]"
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(k)} = {toml_value(v)}" for k, v in value.items()) + " }"
     return repr(value)

@@ -8,7 +8,7 @@ from ..device.features import FEATURES
 from ..load.activity import activities
 from ..load.force_plate import columns_text
 from ..material import LAWS, materials
-from .schema import REQUIRED, SECTIONS, feature_keys
+from .schema import ASSUMED, REQUIRED, SECTIONS, feature_keys
 from .tissues import TISSUES
 
 
@@ -35,7 +35,7 @@ def material_table() -> Iterator[str]:
         yield f"    stretch {low:g} to {high:g}"
         yield f"    source ({material.flag}): {material.source}"
     yield ""
-    yield "Laws for your own materials:"
+    yield "Laws for your own materials (the list of settings shows a whole one, [material.NAME]):"
     for name, law in LAWS.items():
         yield f"{name}: {law.doc}"
         for constant in law.constants:
@@ -69,14 +69,16 @@ def activity_table() -> Iterator[str]:
 
 def settings() -> Iterator[str]:
     """Yield every key of a case file, by table."""
+    from .own_materials import key_lines
+
     many = {"device", "device.layer", "activity.instant"}
     for table, keys in SECTIONS.items():
         yield (f"[[{table}]]" if table in many else f"[{table}]") if table else "at the top"
-        yield from _keys(keys)
+        yield from _keys((*keys, ASSUMED) if table == "person" else keys)
     yield "[[device.feature]]"
     yield "    kind: see the list of features"
     yield "[material.NAME]"
-    yield "    law and constants: see the list of materials"
+    yield from key_lines()
     yield from _studies()
 
 

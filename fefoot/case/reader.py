@@ -10,23 +10,17 @@ from pathlib import Path
 from ..device.device import Device, Feature, Layer
 from ..device.features import FEATURES
 from ..errors import InputError
-from ..material import materials, user_material
+from ..material import materials
 from . import schema
 from .activity import read_activity
 from .agree import disagreements
-from .check import (
-    Mistakes,
-    is_name,
-    read_keys,
-    shown,
-    table,
-    tables,
-    unknown_keys,
-)
+from .check import Mistakes, read_keys, read_value, table, tables, unknown_keys
+from .own_materials import own_materials
 from .pressure import read_pressure
 from .read_studies import TABLES as STUDIES
 from .read_studies import read_studies
 from .scan import read_scan
+from .toml_mistakes import not_toml, shown_line
 from .values import Case, Person, Solver
 
 LARGEST_BYTES = 1_000_000
@@ -53,22 +47,20 @@ def case_from_dict(given: dict, file: str = "case") -> Case:
     groups = ("person", "activity", "scan", "measured_pressure", "device", "material", "solver",
               *STUDIES)
     unknown_keys(given, [*(k.name for k in schema.CASE), *groups], "", mistakes)
-    own = _own_materials(table(given.get("material", {}), "material", mistakes), mistakes)
-    names = [*own, *materials()]
+    tables_of_own = table(given.get("material", {}), "material", mistakes)
+    own = own_materials(tables_of_own, mistakes)
+    names = [*tables_of_own, *materials()]
 
     def values(source, keys, path):
         return read_keys(source, keys, path, names, mistakes)
 
-    def group(name, keys):
-        source = table(given.get(name, {}), name, mistakes)
-        unknown_keys(source, [k.name for k in keys], name, mistakes)
-        return values(source, keys, name)
-
     top = values(given, schema.CASE, "")
-    person = Person(**group("person", schema.PERSON))
+    written = table(given.get("person", {}), "person", mistakes)
+    unknown_keys(written, [k.name for k in (*schema.PERSON, schema.ASSUMED)], "person", mistakes)
+    person = Person(**values(written, schema.PERSON, "person"))
     scan, person = read_scan(
-        table(given["scan"], "scan", mistakes) if "scan" in given else None, person,
-        table(given.get("person", {}), "person", mistakes), mistakes)
+        table(given["scan"], "scan", mistakes) if "scan" in given else None, person, written, mistakes)
+    assumed = _assumed(written, scan, mistakes)
     choice = read_activity(
         table(given.get("activity", {}), "activity", mistakes), person, mistakes)
     devices = tuple(
@@ -77,7 +69,8 @@ def case_from_dict(given: dict, file: str = "case") -> Case:
     )
     case = Case(
         **top, person=person, activity=choice, devices=devices, own_materials=own,
-        solver=Solver(**group("solver", schema.SOLVER)), scan=scan, file=file,
+        solver=_solver(table(given.get("solver", {}), "solver", mistakes), top["model"], mistakes),
+        scan=scan, assumed=assumed, file=file,
     )
     if not mistakes.found:
         mistakes.found.extend(disagreements(case))
@@ -109,17 +102,17 @@ def _parsed(path: Path) -> dict:
         raise InputError("the file is too large for a case file", file=file,
                          allowed=f"up to {LARGEST_BYTES} bytes")
     try:
-        given = tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        given = tomllib.loads(text)
     except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise InputError(f"line {line} is not UTF-8 text", file=file,
+        number = data[: error.start].count(b"\n") + 1
+        line = shown_line(data.split(b"\n")[number - 1].decode("utf-8", "replace"))
+        raise InputError(f"line {number} is not UTF-8 text", file=file, line=(number, line),
                          hint="save the file as plain text in UTF-8") from None
     except RecursionError:
         raise InputError("brackets are nested too deeply", file=file) from None
     except ValueError as error:
-        raise InputError(f"this is not TOML: {error}", file=file,
-                         hint="look at the line named; text stands in quotes, tables in brackets",
-                         ) from None
+        raise not_toml(text, error, file) from None
     _refuse_extremes(given, file)
     return given
 
@@ -136,24 +129,18 @@ def _refuse_extremes(given, file: str, depth: int = 0) -> None:
         _refuse_extremes(item, file, depth + 1)
 
 
-def _own_materials(given: dict, mistakes: Mistakes) -> dict:
-    own = {}
-    for name, entry in given.items():
-        key = f"material.{shown(name)}"
-        if not is_name(name):
-            mistakes.add("this cannot be the name of a material", key,
-                         allowed="1 to 40 letters, digits, '_' or '-'")
-            continue
-        if name in materials():
-            mistakes.add("a shipped material has this name", key, hint="choose another name")
-            continue
-        with mistakes.noted():
-            try:
-                own[name] = user_material(entry, mistakes.file, key)
-            except (OverflowError, ArithmeticError):
-                mistakes.add("a constant is too large to compute with", key,
-                             hint="check the numbers")
-    return own
+def _assumed(written: dict, scan, mistakes: Mistakes) -> tuple[str, ...]:
+    """Return the dimensions that nobody measured: not written and not scanned, or said to be so."""
+    said = read_value(written["assumed"], schema.ASSUMED, "person.assumed", (), mistakes) or () \
+        if "assumed" in written else ()
+    known = {*written, *(scan.used if scan is not None else ())}
+    return tuple(n for n in schema.DIMENSIONS if n not in known or (n in said and n in written))
+
+
+def _solver(given: dict, model: str | None, mistakes: Mistakes) -> Solver:
+    keys = schema.solver_keys(model)
+    unknown_keys(given, [key.name for key in keys], "solver", mistakes)
+    return Solver(**read_keys(given, keys, "solver", (), mistakes))
 
 
 def _device(given: dict, path: str, values, scan, mistakes: Mistakes) -> Device:

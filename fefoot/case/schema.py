@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..device.device import BASES, LENGTHS, UNDERSIDES
 from ..device.features import FEATURES, FeatureKind
@@ -22,7 +22,8 @@ class Key:
     Attributes
     ----------
     name : str
-    kind : {"number", "integer", "text", "name", "choice", "material", "instant", "point", "pair"}
+    kind : str
+        number, integer, text, name, choice, choices, material, instant, point or pair.
         ``text`` is any words; ``name`` is short and safe for a file name; ``material`` is the
         name of a shipped material or of one the case defines.
     doc : str
@@ -32,7 +33,7 @@ class Key:
     low, high : float
         Range of a number, both ends included.
     choices : tuple of str
-        Allowed words of a choice.
+        Allowed words of a choice, or of a list of them (``choices``).
     """
 
     name: str
@@ -52,6 +53,8 @@ class Key:
             return f"{kind}, {self.low:g} to {self.high:g} {self.unit}".rstrip()
         if self.kind == "choice":
             return ", ".join(repr(choice) for choice in self.choices)
+        if self.kind == "choices":
+            return f"a list of {', '.join(map(repr, self.choices))}"
         return {
             "text": "words in quotes, on one line",
             "name": "1 to 40 letters, digits, '_' or '-', in quotes",
@@ -94,6 +97,9 @@ PERSON = (
 DIMENSIONS = ("length_mm", "heel_width_mm", "forefoot_width_mm", "heel_pad_mm", "metatarsal_pad_mm",
               "navicular_height_mm")
 """The person's six dimensions of the foot."""
+ASSUMED = Key("assumed", "choices", "which of the six dimensions in this table nobody "
+              "measured; one that is not written counts as not measured anyway", (), choices=DIMENSIONS)
+"""Of the person, besides ``PERSON``."""
 ACTIVITY = (
     Key("name", "text", "a shipped activity, or a name for your own instants", "walking"),
     Key("at", "instant", "which instants to solve; 'peak' has the greatest vertical force", "peak"),
@@ -152,8 +158,9 @@ LAYER = (
     _number("thickness_mm", "mm", MINIMUM_LAYER_MM, 30, REQUIRED, "thickness of the layer"),
 )
 SOLVER = (
-    _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside; finer at "
-            "the sole. The whole foot has two meshes: from 6 mm on the coarse one is taken"),
+    _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside a slice; finer at the "
+            "sole. The whole foot has two meshes: from 6 mm on the coarse one is taken, below it the "
+            "fine one, which takes an hour and has not been proven; without this key it is 6 there"),
     Key("contact", "choice",
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
         "coulomb (step by step), or frictionless", "rough",
@@ -166,6 +173,18 @@ SOLVER = (
             "factor on the contact stiffness that the augmented Lagrangian starts from"),
     _number("tolerance", "", 1e-11, 1e-6, 1e-9, "residual over applied load at equilibrium"),
 )
+
+WHOLE_FOOT_MESH_MM = 6.0
+"""Mesh size from which the whole foot takes its coarse mesh, and its default there."""
+
+
+def solver_keys(model: str | None) -> tuple[Key, ...]:
+    """Return the keys of the solver with the defaults of a model."""
+    if model != "foot3d":
+        return SOLVER
+    return tuple(replace(key, default=WHOLE_FOOT_MESH_MM) if key.name == "mesh_size_mm" else key
+                 for key in SOLVER)
+
 
 SECTIONS: dict[str, tuple[Key, ...]] = {
     "": CASE, "person": PERSON, "activity": ACTIVITY, "activity.instant": INSTANT,

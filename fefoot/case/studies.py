@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import prod
 
 from .schema import Key, _number
 from .tissues import TISSUES
@@ -173,22 +172,6 @@ class Studies:
 
 
 NONE = Studies()
-
-
-def study_lines(studies: Studies):
-    """Yield a line for each study of a case: what it would compute."""
-    if studies.sweep is not None:
-        names = ", ".join(entry.name for entry in studies.sweep.vary)
-        if studies.sweep.sampling == "grid":
-            count = prod(entry.count() for entry in studies.sweep.vary)
-            less = " before exclusions" if studies.sweep.exclude else ""
-            yield f"sweep: {count} combinations of {names}{less}"
-        else:
-            yield f"sweep: {studies.sweep.samples} samples ({studies.sweep.sampling}) of {names}"
-    if studies.search is not None:
-        yield f"search: at most {studies.search.solves} designs"
-    if studies.certainty is not None:
-        yield f"certainty: {studies.certainty.samples} base samples of the unknowns"
 
 
 def is_power_of_two(number: int) -> bool:

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 from ..device.features import FEATURES
 from ..material import stability
-from .studies import study_lines
+from .cautions import cautions
+from .cost import study_lines
+from .schema import DIMENSIONS
 from .tissues import TISSUES
-from .values import Case
+from .values import ORIGINS, Case
 
 STANDARD_GRAVITY = 9.80665
 
@@ -23,9 +25,12 @@ def summary(case: Case) -> Iterator[str]:
     if case.expect:
         yield f"  expected: {case.expect}"
     yield f"  model: {case.model}; target: {TISSUES[case.target].title}"
-    yield (f"  person: {person.body_mass_kg:g} kg, {person.side} foot, {person.length_mm:g} mm "
-           f"long, heel {person.heel_width_mm:g} mm and forefoot {person.forefoot_width_mm:g} mm "
-           "wide")
+    yield f"  person: {person.body_mass_kg:g} kg, {person.side} foot"
+    for name in DIMENSIONS:
+        words = name.removesuffix("_mm").replace("_", " ")
+        origin = case.origin(name)
+        yield (f"    {words} {getattr(person, name):g} mm"
+               + (f" ({origin})" if origin != ORIGINS[0] else ""))
     if case.scan is not None:
         yield f"  scan of a {case.scan.choice.kind}, {case.scan.choice.file}:"
         yield from (f"    {fact}" for fact in case.scan.facts)
@@ -49,7 +54,11 @@ def summary(case: Case) -> Iterator[str]:
         yield f"    {_stability(case.material(name))}"
     count = (1 + len(case.devices)) * len(instants)
     yield f"  solves: {count}"
-    yield from (f"  {line}" for line in study_lines(case.studies))
+    yield from (f"  {line}" for line in study_lines(case))
+    found = cautions(case)
+    if found:
+        yield "  cautions:"
+        yield from (f"    {sentence}" for sentence in found)
 
 
 def _stability(material) -> str:

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from .pressure import MeasuredPressure
 
 
+ORIGINS = ("given", "from the scan", "default, not measured")
+"""Where a dimension of the foot can come from."""
+
+
 @dataclass(frozen=True)
 class Person:
     """The person: body mass, side, the six dimensions of the foot, and what cannot be measured.
@@ -85,6 +89,7 @@ class Case:
     ``devices`` may be empty: then only the bare foot is solved. ``own_materials`` are the ones the
     case file defines. ``scan`` is what devices with ``base = "scan"`` start from. ``studies`` are
     sweep, certainty and search. ``measured_pressure`` is a map that the model is compared with.
+    ``assumed`` names the dimensions of the foot that nobody measured; see `origin`.
     """
 
     title: str
@@ -99,11 +104,18 @@ class Case:
     scan: Scan | None = None
     studies: Studies = NONE
     measured_pressure: MeasuredPressure | None = None
+    assumed: tuple[str, ...] = ()
     file: str = field(default="", compare=False)
 
     def material(self, name: str) -> Material:
         """Return a material by name, the case's own or a shipped one."""
         return self.own_materials[name] if name in self.own_materials else materials()[name]
+
+    def origin(self, name: str) -> str:
+        """Return where a dimension of the foot, such as "length_mm", comes from: one of `ORIGINS`."""
+        if self.scan is not None and name in self.scan.used:
+            return ORIGINS[1]
+        return ORIGINS[2 if name in self.assumed else 0]
 
     def material_names(self) -> tuple[str, ...]:
         """Return the materials the solve needs: plantar tissue first, then the devices'."""

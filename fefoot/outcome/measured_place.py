@@ -26,6 +26,9 @@ the side of a triangle of the sole."""
 TURNS_DEGREES = (np.arange(-18.0, 19.0, 3.0), np.arange(-2.0, 2.1, 1.0))
 MIRROR_GAIN, APART_MM = 0.03, 15.0
 """By how much better a mirror image must fit to be refused; most that landmarks may miss."""
+LEAST_FIT = 0.6
+"""Common over joint area below which a print is not placed by itself. Invented prints of the model's
+own foot fit by 0.75 to 0.90, their mirror images by 0.54 to 0.63."""
 LENGTH_SHARE, WIDTH_SHARE = (0.78, 1.08), (0.55, 1.35)
 """Length of a print that can be placed by itself, and breadth, over those of the foot."""
 
@@ -100,7 +103,13 @@ def placed(pressure_kPa: np.ndarray, spacing_mm: float, foot: FootLandmarks, dim
             key="measured_pressure.seen_from", value=f"fit {fit:.2f}, mirrored {other:.2f}",
             allowed="the foot of person.side, as stated",
             hint="check person.side, seen_from ('above' or 'below'), and that the file is this foot's")
-    facts = (f"Placed by itself: turned by {turn % 360:.0f} degrees; {100 * fit:.0f} % of the joint "
+    if fit < LEAST_FIT:
+        raise InputError(
+            "the map does not look like the print of this foot", file=file,
+            key="measured_pressure.file", value=f"fit {fit:.2f}, as a mirror image {other:.2f}",
+            allowed=f"a fit of at least {LEAST_FIT:g}: common over joint area with the model's print",
+            hint="check person.side, seen_from and spacing_mm, or give heel, first_head and fifth_head")
+    facts = (f"Placed by itself: turned by {round(turn) % 360} degrees; {100 * fit:.0f} % of the joint "
              f"area of print and model's print is common ({100 * other:.0f} % as a mirror image).",
              f"The print is {length:.0f} mm long and {width:.0f} mm wide; the foot "
              f"{foot.length_mm:.0f} mm and {foot.forefoot_width_mm:.0f} mm.")

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..load.stance import pressure_centre_mm
 from . import pads
+from .arch import navicular_drop_mm
 from .forces import moment_Nm, shaft_moment_Nm, sole_forces_N
 from .regions import TISSUE_OF, masks
 from .sole import Sole, sole
@@ -166,8 +167,8 @@ def _whole(solved):
         return
     yield Measure("whole_foot", "pressure_centre_percent",
                   100.0 * at / model.question.dimensions.length_mm)
-    body = model.bodies["midfoot"]
-    rest = model.system.coordinates.centres
-    ground = model.ground
-    drop = (rest[body, 1] - rest[ground, 1]) - (state.centre[body, 1] - state.centre[ground, 1])
-    yield Measure("whole_foot", "navicular_drop_mm", float(drop))
+    body, line = model.bodies["midfoot"], sole_of(solved)
+    inside = masks(model.question.model, line.rest, model.question.dimensions.length_mm)
+    yield Measure("whole_foot", "navicular_drop_mm", navicular_drop_mm(
+        line.rest, line.place, [inside["heel"], inside["forefoot"]],
+        model.system.coordinates.centres[body], state.centre[body]))

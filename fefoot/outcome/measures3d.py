@@ -9,6 +9,7 @@ import numpy as np
 from ..foot.structure3d import STRANDS, strands
 from ..load.stance3d import pressure_centre3d_mm
 from . import pads
+from .arch import navicular_drop_mm
 from .forces import sole_forces_N
 from .regions import HEADS, RAYS, TISSUE_OF, masks3d
 from .shafts3d import shafts3d
@@ -29,7 +30,7 @@ def measures3d(solved) -> tuple[Measure, ...]:
     """Return every measure of a solved model of the whole foot."""
     under = sole_of3d(solved)
     return (*_cables(solved), *_sole_pressures(solved, under), *_pads(solved, under),
-            *_joints(solved), *shafts3d(solved), *_whole(solved))
+            *_joints(solved), *shafts3d(solved), *_whole(solved, under))
 
 
 def sole_of3d(solved) -> Sole3d:
@@ -118,7 +119,7 @@ def _joints(solved):
                       sign * math.degrees(float(joint.relative_rad(state)[0])))
 
 
-def _whole(solved):
+def _whole(solved, under: Sole3d):
     model, state = solved.model, solved.solution.state
     at, _ = pressure_centre3d_mm(
         model.system, solved.solution.evaluation, model.ground_y_mm(solved))
@@ -128,5 +129,6 @@ def _whole(solved):
     rest, body = model.system.coordinates.centres, model.bodies["medial_midfoot"]
     tip = np.asarray(model.structure.cord(NAVICULAR_TENDON).path[-1][1])
     now = state.centre[body] + state.turn[body] @ (tip - rest[body])
-    raised = state.centre[model.ground, 1] - rest[model.ground, 1]
-    yield Measure("whole_foot", "navicular_drop_mm", float(tip[1] - now[1] + raised))
+    inside = masks3d(under.rest, model.landmarks)
+    yield Measure("whole_foot", "navicular_drop_mm", navicular_drop_mm(
+        under.rest, under.place, [inside[name] for name in ("heel", "head_1", "head_5")], tip, now))

@@ -41,7 +41,8 @@ def picture(solved) -> Picture:
     count = model.foot_nodes + model.device_nodes
     return Picture(
         x[:count], cells, device[model.mesh.region], nodal_stress_kPa(solved)[:count], bones,
-        cables, contacts, float(solution.state.centre[model.ground, 1]), at)
+        cables, contacts, float(solution.state.centre[model.ground, 1]), at,
+        rest=model.system.coordinates.points[:count])
 
 
 def nodal_stress_kPa(solved) -> np.ndarray:

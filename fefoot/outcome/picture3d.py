@@ -26,7 +26,7 @@ def picture3d(solved) -> Picture:
         under.place[:, [0, 2]], under.facets, np.zeros(len(under.facets), bool),
         under.patch_pressure_kPa(), {}, cables,
         {"foot": largest_across(under.place[:, 0], under.patch_pressure_kPa())}, 0.0,
-        float(at[0]), "print", scene3d(solved, under))
+        float(at[0]), "print", scene3d(solved, under), under.rest[:, [0, 2]])
 
 
 def largest_across(x: np.ndarray, pressure: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

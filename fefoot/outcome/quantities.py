@@ -50,6 +50,6 @@ QUANTITIES: dict[str, Quantity] = {
     "pressure_centre_mm": Quantity(
         "centre of pressure", "mm", 1, "lateral positive, from the middle of the heel"),
     "navicular_drop_mm": Quantity(
-        "navicular drop", "mm", 1, "loss of the midfoot's height above what the foot stands on, "
-        "against the unloaded foot"),
+        "navicular drop", "mm", 1, "loss of the midfoot's height above the sole under heel and "
+        "metatarsal heads, against the unloaded foot"),
 }

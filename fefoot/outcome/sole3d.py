@@ -21,7 +21,8 @@ class Sole3d:
     rest, place : (v, 3) arrays
         Unloaded and current position, mm.
     pressure_MPa : (v,) array
-        Nominal (per unloaded area) contact pressure against everything underneath.
+        Nominal contact pressure against everything underneath: force over the whole unloaded area of
+        the vertex, also where only part of it has something underneath.
     force_N : (v,) array
         Normal contact force of each vertex.
     facets : (k, 6) int array
@@ -72,6 +73,7 @@ class Sole3d:
 def sole3d(contacts, statuses, x: np.ndarray) -> Sole3d:
     """Add up the contacts whose soft side is the sole; ``x`` (n, 3) are current positions."""
     first = contacts[0]
-    return Sole3d(
-        first.points[first.vertices], x[first.vertices], sum(s.pressure_MPa for s in statuses),
-        sum(s.pressure_MPa * s.area_mm2 for s in statuses), first.vertex)
+    rest = first.points[first.vertices]
+    force = sum(s.pressure_MPa * s.area_mm2 for s in statuses)
+    unloaded = Sole3d(rest, rest, np.zeros(len(rest)), force, first.vertex).area_mm2
+    return Sole3d(rest, x[first.vertices], force / np.maximum(unloaded, 1e-300), force, first.vertex)

@@ -81,6 +81,8 @@ class Picture:
         pressure in place of stress.
     scene : Scene or None
         The whole foot in space.
+    rest : (n, 2) array or None
+        Positions of the nodes before the load.
     """
 
     points: np.ndarray
@@ -94,6 +96,7 @@ class Picture:
     centre_of_pressure_mm: float
     view: str = "section"
     scene: Scene | None = None
+    rest: np.ndarray | None = None
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,6 @@
 
 from .answer import Answer, answer
 from .page import page
-from .terminal import table
+from .terminal import answer_text, table
 
-__all__ = ["Answer", "answer", "page", "table"]
+__all__ = ["Answer", "answer", "answer_text", "page", "table"]

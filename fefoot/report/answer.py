@@ -13,23 +13,27 @@ from .wording import (
     counted,
     failure_text,
     labels,
+    one_line,
     phrase,
     rise_text,
     share_percent,
     step_text,
     tissue_title,
     value_text,
+    verdict,
 )
 
 CAUTIONS = (
     "This is a research model of a simplified foot. It is not a diagnosis and not a prescription.",
     "The numbers compare devices on one computed foot. A share of a published strength is a "
     "relative index, not a prediction of injury or of healing.",
-    "Nobody has measured the tissues of this person: published properties differ widely and a real "
-    "foot moves in more ways than this one.",
+    "Nobody has measured the tissues of this person: published properties differ widely, a real "
+    "foot moves in more ways than this one, and of 60 published findings tried on the model it met 32.",
     "Local rules and licensed practice decide what may be made and worn.",
 )
 WORSE_SHOWN = 4
+LEAST_SHARE = 0.05
+_STEP_WORDS = {"less": "less", "more": "more", "same": "about the same"}
 
 
 @dataclass(frozen=True)
@@ -89,13 +93,61 @@ def answer(case: Case, comparison: Comparison) -> Answer:
     others = [f"{names[i]} {step_text(row, i)}" for i in done if i != best]
     if best is None:
         points = [f"{capital(what)}: {', '.join(others)}."] if others else []
-        return Answer(_none_lowers(len(names) - 1, len(done), what),
-                      (*points, *failed, *strength), "none")
+        raised = len(done) == len(names) - 1 == 1 and (
+            row.changes_percent[1] or 0.0) > SAME_PERCENT
+        headline = (f"{names[1]} raises {what}: {step_text(row, 1)}." if raised
+                    else _none_lowers(len(names) - 1, len(done), what))
+        return Answer(headline, (*(() if raised else points), *failed, *strength), "none")
     points = [*_worse(comparison, best, names[best])]
     if others:
         points.append(f"The other{'s' if len(others) > 1 else ''}: {', '.join(others)}.")
     return Answer(_lowers(len(names) - 1, len(done), names[best], what, row, best),
                   (*points, *failed, *strength), "better")
+
+
+def when_words(case: Case, comparison: Comparison) -> str:
+    """Return when the answer holds: the activity, and the instant where it has several."""
+    activity = case.activity.activity
+    title = capital(one_line(activity.title))
+    if len(activity.instants) == 1:
+        return title
+    return f"{title}, at {comparison.stance_percent:.3g} % of stance"
+
+
+def over_the_step(case: Case, comparisons: Sequence[Comparison]) -> tuple[str, ...]:
+    """Return for each device when in the step it lowers or raises the target, as sentences.
+
+    Instants at which the target carries less than a twentieth of its largest load are left out.
+    """
+    rows = [(c, leading_row(case, c)) for c in comparisons]
+    bare = [abs(r.values[0]) if r is not None and r.values[0] is not None else 0.0 for _, r in rows]
+    counted_in = [(c, r) for (c, r), size in zip(rows, bare, strict=True)
+                  if size > LEAST_SHARE * max(bare, default=0.0)]
+    if len(counted_in) < 2:
+        return ()
+    out = []
+    for i, name in enumerate(labels(comparisons[0].outcomes)):
+        runs = _runs([(c.stance_percent, verdict(r, i)) for c, r in counted_in]) if i else ()
+        said = [f"{_STEP_WORDS[found]} {_span(first, last)}" for found, first, last in runs
+                if found in _STEP_WORDS]
+        if said:
+            out.append(f"Over the step ‘{name}’: {', '.join(said)} of stance.")
+    return tuple(out)
+
+
+def _runs(course):
+    """Group neighbouring instants with the same verdict: (verdict, first, last percent)."""
+    out = []
+    for percent, found in course:
+        if out and out[-1][0] == found:
+            out[-1] = (found, out[-1][1], percent)
+        else:
+            out.append((found, percent, percent))
+    return out
+
+
+def _span(first: float, last: float) -> str:
+    return f"at {first:.3g} %" if first == last else f"from {first:.3g} to {last:.3g} %"
 
 
 def _of_the(devices: int, done: int) -> str:

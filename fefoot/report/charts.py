@@ -26,13 +26,14 @@ def target_bars(row: Row, outcomes: Sequence[Outcome]):
     names = ["\n".join(textwrap.wrap(text, 30)[:3]) for text in labels(outcomes)]
     known = [v for v in row.values if v is not None]
     span = max((abs(v) for v in known), default=1.0) or 1.0
-    height = 0.62 + _BAR_INCHES * len(names)
+    strength = row.strength if row.strength and row.strength <= 2.0 * span else None
+    top = 0.10 if strength is None else 0.26
+    height = 0.52 + top + _BAR_INCHES * len(names)
     words = quantity_of(row.quantity)
     with drawing():
         figure = Figure(figsize=(7.2, height))
-        axes = figure.add_axes((0.30, 0.50 / height, 0.68, 1 - 0.60 / height))
+        axes = figure.add_axes((0.30, 0.50 / height, 0.68, 1 - (0.50 + top) / height))
         low, high = min([*known, 0.0]), max([*known, 0.0])
-        strength = row.strength if row.strength and row.strength <= 2.0 * span else None
         reach = max(high, strength or 0.0)
         axes.set_xlim(1.02 * low - (0.25 * span if low < 0 else 0.0),
                       max(reach * 1.04, high + 0.34 * span if high > 0 else 0.0))
@@ -48,13 +49,13 @@ def target_bars(row: Row, outcomes: Sequence[Outcome]):
             left = value < 0
             axes.text(value + (-1 if left else 1) * 0.012 * span, i, text, va="center",
                       ha="right" if left else "left", weight="bold", fontsize=9,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85})
+                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
         if row.values[0] is not None:
             axes.axvline(row.values[0], color=INK, linewidth=0.8, linestyle=(0, (3, 2)), zorder=0)
         if strength is not None:
             axes.axvline(strength, color=QUIET, linewidth=1.4)
-            axes.text(strength, len(names) - 0.5, "published strength ", ha="right", va="bottom",
-                      rotation=90, fontsize=8, color=QUIET)
+            axes.text(strength, -0.6, "published strength", va="bottom", fontsize=8, color=QUIET,
+                      ha="right" if strength > 0.7 * axes.get_xlim()[1] else "center")
         axes.set_yticks(range(len(names)), names)
         axes.set_ylim(len(names) - 0.45, -0.55)
         axes_style(axes)

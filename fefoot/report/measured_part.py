@@ -24,6 +24,8 @@ from .style import (
 from .tables import figure, image, plain_table, text
 from .wording import capital, one_line
 
+HARDLY_ALIKE = 0.5
+"""Correlation below which the page says so."""
 DPI, INCHES_PER_MM, FINE_MM, FAINT_kPa = 150, 1 / 72, 0.5, 3.0
 """Of the maps: resolution and scale, spacing of what is drawn, and pressure from which it is."""
 
@@ -53,6 +55,9 @@ def _agreement(found: MeasuredComparison) -> list[str]:
     where = "along the slice" if found.force_N is None else "cell by cell"
     lines.append(f"Correlation {where} {known}; root of the mean squared difference "
                  f"{found.difference_kPa:.0f} kPa.")
+    if found.correlation is not None and found.correlation < HARDLY_ALIKE:
+        lines.append("They are hardly alike: check side, place, instant and condition of the map "
+                     "before anything is concluded.")
     return lines
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ..case.agree import AXIS_ANGLES
-from ..case.schema import PERSON
-from ..case.values import Case
+from ..case.schema import DIMENSIONS, PERSON
+from ..case.values import ORIGINS, Case
 from ..outcome.values import Comparison
 from .wording import DASH, labels, one_line, plain
 
@@ -65,8 +65,9 @@ def person_rows(case: Case) -> list[tuple[str, str]]:
             shown = case.material(value).title or value
         else:
             shown = f"{value:g}" if key.kind == "number" else str(value)
-        measured = case.scan is not None and key.name in case.scan.used
-        rows.append((key.doc, f"{shown} {key.unit}".strip() + (" (from the scan)" if measured else "")))
+        origin = case.origin(key.name) if key.name in DIMENSIONS else ORIGINS[0]
+        note = f" ({origin})" if origin != ORIGINS[0] else ""
+        rows.append((key.doc, f"{shown} {key.unit}".strip() + note))
     return rows
 
 

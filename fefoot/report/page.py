@@ -8,11 +8,19 @@ from collections.abc import Sequence
 from importlib import resources
 from pathlib import PurePath
 
+from ..case.cautions import cautions
 from ..case.values import Case
 from ..outcome.measured import compared_pressure
 from ..outcome.values import Comparison, Outcome
 from . import method
-from .answer import CAUTIONS, answer, leading_row, worst_index
+from .answer import (
+    CAUTIONS,
+    answer,
+    leading_row,
+    over_the_step,
+    when_words,
+    worst_index,
+)
 from .charts import target_bars
 from .course import stance_parts
 from .device_part import device_part
@@ -83,7 +91,7 @@ def page(case: Case, comparisons: Sequence[Comparison], provenance: dict, sheets
     seen = "Under the foot" if case.model == "foot3d" else "Inside the foot"
     parts = [
         _head(case, shown, comparisons),
-        f'<div class="first">{_answer(case, shown, len(comparisons) > 1)}{_cautions()}</div>',
+        f'<div class="first">{_answer(case, shown, comparisons)}{_cautions(case)}</div>',
         _section("costs", "The devices in order", ranking(case, shown)) if shown.rows else "",
         PAPER,
         _target(case, shown),
@@ -132,22 +140,23 @@ def _head(case: Case, shown: Comparison, comparisons) -> str:
     else:
         question = f"Which of the {counted(devices)} devices lowers {what} most, and what does it "\
                    "cost elsewhere?"
-    when = (f"{len(comparisons)} instants of stance; shown: the one that loads the target most, at "
-            f"{shown.stance_percent:.3g} %" if len(comparisons) > 1
-            else f"at {shown.stance_percent:.3g} % of stance")
+    when = when_words(case, shown) + (
+        f", the one of {len(comparisons)} instants that loads the target most"
+        if len(comparisons) > 1 else "")
     facts = (f"{person.side} foot, {person.length_mm:g} mm long, body mass "
-             f"{person.body_mass_kg:g} kg · {case.activity.activity.title}, {when} · "
-             f"{SEEN[case.model]}")
+             f"{person.body_mass_kg:g} kg · {when} · {SEEN[case.model]}")
     return (f'<header><p class="kind">Foot and device: computed comparison</p>'
             f"<h1>{text(case.title)}</h1>"
             f'<p class="question">{text(question)}</p><p class="facts">{text(facts)}</p></header>')
 
 
-def _answer(case: Case, shown: Comparison, several: bool) -> str:
+def _answer(case: Case, shown: Comparison, comparisons: Sequence[Comparison]) -> str:
     found = answer(case, shown)
     sure = surety(case, shown, leading_row(case, shown))
-    title = "The answer" + (f", at {shown.stance_percent:.3g} % of stance" if several else "")
-    points = "".join(f"<li>{text(point)}</li>" for point in found.points)
+    title = "The answer" + (f", at {shown.stance_percent:.3g} % of stance"
+                            if len(comparisons) > 1 else "")
+    step = over_the_step(case, comparisons)
+    points = "".join(f"<li>{text(point)}</li>" for point in (*step, *found.points))
     expect = (f'<p class="expect"><b>The case expected:</b> {text(case.expect)}</p>'
               if case.expect else "")
     return (f'<section id="answer" class="{found.tone}" aria-labelledby="answer-title">'
@@ -157,8 +166,9 @@ def _answer(case: Case, shown: Comparison, several: bool) -> str:
             f"<ul>{points}</ul>{expect}</section>")
 
 
-def _cautions() -> str:
-    items = "".join(f"<li>{text(line)}</li>" for line in CAUTIONS)
+def _cautions(case: Case) -> str:
+    own = (f"{capital(line)}." for line in cautions(case))
+    items = "".join(f"<li>{text(line)}</li>" for line in (*own, *CAUTIONS))
     return ('<section id="cautions" aria-labelledby="cautions-title">'
             f'<h2 id="cautions-title">Read with caution</h2><ul>{items}</ul></section>')
 

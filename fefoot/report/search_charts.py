@@ -23,7 +23,7 @@ def trade_off(found: Found):
     lines = ranked(designs_only(found.swept, shown_instant(found.swept)), key)
     with drawing():
         figure = Figure(figsize=(7.2, 4.0))
-        axes = figure.add_axes((0.10, 0.13, 0.87, 0.83))
+        axes = figure.add_axes((0.10, 0.13, 0.87, 0.79))
         for first, colour, label in ((True, FIRST, "first sample"), (False, PROPOSED, "proposed")):
             some = [line for line in lines if (line.design <= found.started) == first]
             axes.scatter([line.change_percent(key) for line in some], [cost(line) for line in some],
@@ -31,7 +31,7 @@ def trade_off(found: Found):
         axes.plot([line.change_percent(key) for line in found.front],
                   [cost(line) for line in found.front], color=FRONT, linewidth=1.0, marker="o",
                   markersize=8, markerfacecolor="none", label="no solved design is better in both")
-        shown = found.answers[0] if found.answers else found.closest
+        shown = found.shown
         if shown is not None:
             axes.annotate(f"{'best' if found.answers else 'closest'}: {shown.design}",
                           (shown.change_percent(key), cost(shown)), xytext=(8, -14), weight="bold",
@@ -50,7 +50,8 @@ def trade_off(found: Found):
         axes.set_xlabel(f"change of {phrase(*key)}, %  (left: relief)")
         axes.set_ylabel("worst limit, % of what is allowed" if asked.limits
                         else "largest rise in any other tissue, %")
-        axes.legend(frameon=False, fontsize=8.5, loc="upper right")
+        figure.legend(frameon=False, fontsize=8.5, loc="upper right", ncols=3,
+                      bbox_to_anchor=(0.98, 1.0))
     return figure
 
 

@@ -6,10 +6,12 @@ from ..study.choice import excess, leading_key
 from ..study.search import Found, miss, worst_excess
 from ..study.sweep import Line
 from . import study_terminal as terminal
-from .sweep_words import rises_text, value_of, values_text
+from .sweep_words import end_text, rises_text, value_of, values_text
 from .wording import percent_text, phrase, quantity_of, value_text
 
 SHOWN = 8
+NUMBERS = \
+    "Designs are numbered in the order in which this search solved them; a sweep has its own numbers."
 
 
 def limit_text(limit) -> str:
@@ -54,7 +56,7 @@ def points(found: Found) -> list[str]:
     case = found.swept.case
     asked, key = case.studies.search, leading_key(case)
     out = []
-    shown = found.answers[0] if found.answers else found.closest
+    shown = found.shown
     if not found.answers and shown is not None:
         out += [f"It misses: {text}." for text in missed(shown, asked, key)]
         if found.kept and found.kept[0].change_percent(key) < 0.0:
@@ -63,6 +65,8 @@ def points(found: Found) -> list[str]:
             out.append("No design that was solved keeps every limit.")
     if shown is not None:
         out.append(f"What gets worse with it: {rises_text(shown, 4)}.")
+        ends = end_text(found.swept, shown, "best" if found.answers else "closest")
+        out += [ends] if ends else []
     first = found.fits[0]
     out.append(f"The surrogate misses the target's change by {first.error:.2g} percent points when a "
                f"design is left out, of a span of {first.span:.3g}; it only proposes, and every "
@@ -96,12 +100,13 @@ def table(found: Found, width: int = 100) -> str:
     for point in points(found):
         lines += terminal.wrapped(point, width, "  ")
     words = quantity_of(key[1])
-    head = ["design", *names, f"{words.title}, {words.unit}", "change",
+    head = ["design", *names, words.title, "change",
             *(f"limit {n}" for n in range(1, len(asked.limits) + 1)), "meets"]
     rows = [row_of(line, found, names) for line in shown_lines(found)]
     lines += ["", *terminal.aligned(head, rows, len(names) + 1)]
     lines += [f"limit {n}: {terminal.plain(limit_text(limit))}"
               for n, limit in enumerate(asked.limits, 1)]
+    lines += terminal.wrapped(NUMBERS, width)
     return "\n".join([*lines, "", *terminal.cautions(width)]) + "\n"
 
 
@@ -127,5 +132,5 @@ def row_of(line: Line, found: Found, names) -> list[str]:
     enough = line.change_percent(key) <= -asked.reduction_percent
     verdict = "all" if kept and enough else "limits" if kept else "reduction" if enough else "neither"
     return [str(line.design), *(value_of(line.varied[n]) for n in names),
-            value_text(line.row.values[key], key[1]), terminal.percent(line.change_percent(key)),
-            *limited, verdict]
+            value_text(line.row.values[key], key[1], unit=True),
+            percent_text(line.change_percent(key)), *limited, verdict]

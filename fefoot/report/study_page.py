@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from importlib import resources
 
@@ -11,7 +12,24 @@ from .answer import CAUTIONS
 from .page import SEEN
 from .tables import plain_table, text
 
-_STYLE = "table.designs:not(.measures) th:first-child { min-width: 3.5rem; }\n"
+_STYLE = """\
+table.study th, table.study td { overflow-wrap: normal; padding-right: 1rem; }
+table.study:not(.measures) th.short:first-child { min-width: 3.5rem; }
+table.study .short { white-space: nowrap; }
+table.study thead .short { white-space: normal; }
+table.study td.long { min-width: 14rem; }
+table.study:not(.measures) th.long { min-width: 10.5rem; }
+table.study .wordy { min-width: 9rem; }
+table.study .number { text-align: right; }
+.pairs td, .sources td, .sources th { overflow-wrap: break-word; }
+@media (max-width: 46rem) { table.study td.long { min-width: 18rem; } }
+@media print { table.study td.long, table.study:not(.measures) th.long { min-width: 7rem; }
+  table.study th, table.study td { padding-right: 0.5rem; } }
+"""
+SHORT, WORDY = 34, 20
+"""Columns whose cells have no more signs than the first are never wrapped; headings with more than the
+second get room for their words."""
+_NUMBER = re.compile(r"[+−-]?\d[\d.,]*( ?(%|N|Nm|N m|mm|kPa|MPa|°))?|–")
 
 
 def document(case: Case, *, kind: str, question: str, facts: str, headline: str,
@@ -63,9 +81,29 @@ def person_and_load(case: Case, when: str) -> str:
             f"{SEEN[case.model]}")
 
 
-def wide_table(head: Sequence[str], rows: Sequence[Sequence[object]], kind: str = "designs") -> str:
-    """Return a table that scrolls sideways on a narrow screen."""
-    return f'<div class="wide">{plain_table(rows, head, kind)}</div>'
+def wide_table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
+    """Return a table that scrolls sideways on a narrow screen; its first column names the rows.
+
+    Columns of numbers stand to the right, short ones are never wrapped, others have room.
+    """
+    kinds = [_kind([str(row[k]) for row in rows]) for k in range(len(head))]
+    top = "".join(f'<th scope="col" class="{kind}{" wordy" * (len(h) > WORDY)}">{text(h)}</th>'
+                  for h, kind in zip(head, kinds, strict=True))
+    body = "".join(
+        "<tr>" + "".join(
+            f'<th scope="row" class="{kind}">{text(cell)}</th>' if k == 0 else
+            f'<td class="{kind}">{text(cell)}</td>'
+            for k, (cell, kind) in enumerate(zip(row, kinds, strict=True))) + "</tr>"
+        for row in rows)
+    return (f'<div class="wide"><table class="study"><thead><tr>{top}</tr></thead>'
+            f"<tbody>{body}</tbody></table></div>")
+
+
+def _kind(cells: Sequence[str]) -> str:
+    """Return the class of a column."""
+    if cells and all(_NUMBER.fullmatch(cell) for cell in cells):
+        return "short number"
+    return "short" if all(len(cell) <= SHORT for cell in cells) else "long"
 
 
 def computed_section(facts: dict, extra: Sequence[tuple[str, str]] = ()) -> str:

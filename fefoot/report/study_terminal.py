@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
 from .answer import CAUTIONS
 from .wording import percent_text
 
-_ASCII = str.maketrans({"→": "->", "−": "-", "–": "-", "‘": "'", "’": "'", "…": "...", "≥": ">="})
+_NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:%|N|kPa|MPa|mm|kg)(?!\w))")
+_ASCII = str.maketrans({"→": "->", "−": "-", "–": "-", "‘": "'", "’": "'", "…": "...",
+                        "≥": ">=", "±": "+/-"})
 
 
 def aligned(head: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1) -> list[str]:
@@ -27,9 +30,10 @@ def plain(text: str) -> str:
 
 
 def wrapped(text: str, width: int, indent: str = "") -> list[str]:
-    """Return a text in lines of a width."""
-    return textwrap.wrap(plain(text), max(width, 40), initial_indent=indent,
-                         subsequent_indent=indent + "  " if indent else "")
+    """Return a text in lines of a width; a number stays on the line of its unit."""
+    lines = textwrap.wrap(_NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", plain(text)), max(width, 40),
+                          initial_indent=indent, subsequent_indent=indent + "  " if indent else "")
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def cautions(width: int) -> list[str]:
@@ -38,5 +42,5 @@ def cautions(width: int) -> list[str]:
 
 
 def percent(value: float | None) -> str:
-    """Return a percentage as a cell."""
-    return plain(percent_text(value)).replace(" ", "")
+    """Return a percentage as a cell, as in the sentences."""
+    return plain(percent_text(value))

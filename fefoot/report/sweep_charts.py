@@ -25,7 +25,7 @@ def trade_off(lines: Sequence[Line], key: tuple[str, str]):
     best = front(known, key, lambda line: worst_rise_percent(line, key[0]))
     with drawing():
         figure = Figure(figsize=(7.2, 4.0))
-        axes = figure.add_axes((0.10, 0.13, 0.87, 0.83))
+        axes = figure.add_axes((0.10, 0.13, 0.87, 0.79))
         axes.scatter([line.change_percent(key) for line in known],
                      [worst_rise_percent(line, key[0]) for line in known],
                      s=22, color=_POINT, alpha=0.55, linewidths=0, label="one design")
@@ -41,7 +41,8 @@ def trade_off(lines: Sequence[Line], key: tuple[str, str]):
         axes.set_xlabel(f"change of {phrase(*key)}, %  (left: relief)")
         axes.set_ylabel("largest rise in any other tissue, %")
         axes.set_ylim(bottom=min(0.0, *axes.get_ylim()))
-        axes.legend(frameon=False, fontsize=8.5, loc="upper right")
+        figure.legend(frameon=False, fontsize=8.5, loc="upper right", ncols=3,
+                      bbox_to_anchor=(0.98, 1.0))
     return figure
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from ..study.choice import designs_only, leading_key, ranked, rises, shown_instant
+from ..study.choice import designs_only, ends_reached, leading_key, ranked, rises, shown_instant
+from ..study.reasons import advice
 from ..study.sweep import REFERENCE, Line, Swept
 from . import study_terminal as terminal
 from .wording import capital, percent_text, phrase, quantity_of, rise_text, value_text
@@ -43,6 +44,15 @@ def rises_text(line: Line, shown: int = RISES_SHOWN) -> str:
         "nothing rises by more than 5 %"
 
 
+def end_text(swept: Swept, line: Line, which: str = "best") -> str | None:
+    """Return a sentence on values that a design has at the end of their range; None without any."""
+    names = ends_reached(swept, line)
+    if not names:
+        return None
+    listed = " and ".join(f"{name} ({value_of(line.varied[name])})" for name in names)
+    return (f"The {which} design lies at the end of {listed}: a wider range may hold a better one.")
+
+
 def headline(swept: Swept) -> str:
     """Return the answer in one sentence."""
     key, at = leading_key(swept.case), shown_instant(swept)
@@ -66,6 +76,8 @@ def points(swept: Swept) -> list[str]:
     lines = designs_only(swept, at)
     best = ranked(lines, key)
     out = [f"What gets worse with it: {rises_text(best[0], 4)}."] if best else []
+    if best and (ends := end_text(swept, best[0])):
+        out.append(ends)
     free = [line for line in best if not rises(line) and line.change_percent(key) < -1.0]
     if free:
         out.append(f"{len(free)} designs lower it and raise nothing by more than 5 %; the best of them "
@@ -77,6 +89,9 @@ def points(swept: Swept) -> list[str]:
     if failed:
         out.append(f"{len(failed)} of {len(lines)} designs have no answer; the table gives the reason "
                    f"for each. The first: {design_text(failed[0], swept)}, {failed[0].failure}.")
+        ways = advice(swept.case, [line.failure for line in failed])
+        if ways:
+            out.append(f"Where no equilibrium is found: {ways}.")
     others = [f"{line.condition} {percent_text(line.change_percent(key))}" for line in swept.lines
               if line.design == REFERENCE and line.condition != "barefoot"
               and at in (None, line.stance_percent) and not line.failure]

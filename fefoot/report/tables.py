@@ -201,7 +201,7 @@ def checks(outcomes: Sequence[Outcome]) -> str:
 
 def check_sentence(outcomes: Sequence[Outcome]) -> str:
     """Return in one sentence whether the checks passed."""
-    failed = [f"‘{name}’ {failure_text(o)}" for name, o in
+    failed = [f"‘{name}’ failed" for name, o in
               zip(labels(outcomes), outcomes, strict=True) if o.failure is not None]
     bad = [f"‘{name}’: {c.name.replace('_', ' ')}" for name, o in
            zip(labels(outcomes), outcomes, strict=True) for c in o.checks if not c.passed]

@@ -7,11 +7,21 @@ import unicodedata
 from collections.abc import Sequence
 from itertools import groupby
 
+from ..case.cautions import cautions
 from ..case.values import Case
 from ..outcome.values import Comparison, Outcome, Row
-from .answer import CAUTIONS, answer
+from ..study.reasons import advice
+from .answer import (
+    CAUTIONS,
+    answer,
+    leading_row,
+    over_the_step,
+    when_words,
+    worst_index,
+)
 from .tables import check_sentence
 from .wording import (
+    capital,
     failure_text,
     one_line,
     percent_text,
@@ -27,7 +37,24 @@ _ASCII = str.maketrans({
     "→": "->", "−": "-", "–": "-", "‘": "'", "’": "'", "≈": "~", "…": "...", "·": "-"})
 
 
-def table(case: Case, comparison: Comparison, width: int = 100, colour: bool = False) -> str:
+def answer_text(case: Case, comparisons: Sequence[Comparison], width: int = 100,
+                colour: bool = False) -> str:
+    """Return the answer of a run as text: the instant on the page, and the target over the step.
+
+    Parameters as for `table`.
+    """
+    if len(comparisons) < 2:
+        return "".join(table(case, comparison, width, colour) for comparison in comparisons)
+    worst = worst_index(case, comparisons)
+    width = max(width, NARROWEST)
+    lines = [table(case, comparisons[worst], width, colour, comparisons).rstrip(), "",
+             *_course(case, comparisons, worst, width), "",
+             *_wrapped("All tissues at every instant are in measures.csv and on the page.", width)]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def table(case: Case, comparison: Comparison, width: int = 100, colour: bool = False,
+          step: Sequence[Comparison] = ()) -> str:
     """Return the answer and the table of one instant as text.
 
     Parameters
@@ -39,19 +66,45 @@ def table(case: Case, comparison: Comparison, width: int = 100, colour: bool = F
         given in blocks, the first condition in each.
     colour : bool
         Whether the output is a terminal that shows bold; otherwise no control codes are written.
+    step : sequence of Comparison
+        All instants of the run, where there are several.
     """
     width = max(width, NARROWEST)
     found = answer(case, comparison)
-    lines = [_bold(line, colour) for line in _wrapped(found.headline, width)]
-    for point in found.points:
+    lines = _wrapped(f"{when_words(case, comparison)}:", width)
+    lines += [_bold(line, colour) for line in _wrapped(found.headline, width)]
+    for point in (*over_the_step(case, step), *found.points):
         lines += _wrapped(point, width, "  ")
     if comparison.rows:
         lines += ["", *_key(comparison, width)]
         for block in _blocks(comparison, width, case.target):
             lines += ["", *block]
-    lines += ["", *_wrapped(f"Checks: {check_sentence(comparison.outcomes)}", width),
+    solved = [outcome for instant in step or (comparison,) for outcome in instant.outcomes]
+    what = advice(case, [outcome.failure for outcome in solved])
+    lines += ["", *_wrapped(f"Checks: {check_sentence(solved)}", width),
+              *(_wrapped(f"What to do: {what}.", width) if what else ()),
+              *(line for own in cautions(case) for line in _wrapped(f"Caution: {own}.", width)),
               *_wrapped(f"Cautions: {CAUTIONS[0]} {CAUTIONS[1]}", width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _course(case: Case, comparisons: Sequence[Comparison], worst: int, width: int) -> list[str]:
+    """The target's first measure at every instant, one line each."""
+    rows = [leading_row(case, c) for c in comparisons]
+    known = next((row for row in rows if row is not None), None)
+    if known is None:
+        return []
+    left = ["stance", *(f"{c.stance_percent:.3g} %{' *' if i == worst else ''}"
+                        for i, c in enumerate(comparisons))]
+    columns = [[_short(outcome), *(
+        _cell(row, i, c.outcomes[i]) if row is not None else "failed"
+        for row, c in zip(rows, comparisons, strict=True))]
+        for i, outcome in enumerate(comparisons[0].outcomes)]
+    words = quantity_of(known.quantity)
+    head = f"{tissue_title(known.tissue)}, {words.title}" + (f", {words.unit}" if words.unit else "")
+    blocks = _beside(left, columns, [""] * len(left), width)
+    return [*_wrapped(f"{capital(head)}, over the step (* shown above):", width),
+            *(line for block in blocks for line in ("", *block))]
 
 
 def _bold(line: str, colour: bool) -> str:
@@ -85,7 +138,12 @@ def _blocks(comparison: Comparison, width: int, target: str) -> list[list[str]]:
         [_short(outcome), *_filled(comparison.rows, lambda row, i=i, o=outcome: _cell(row, i, o))]
         for i, outcome in enumerate(comparison.outcomes)]
     share = ["of strength", *_filled(comparison.rows, _share)]
-    room = width - _widest(left) - _widest(share) - _widest(columns[0]) - 4
+    return _beside(left, columns, share, width)
+
+
+def _beside(left: list[str], columns: list[list[str]], right: list[str], width: int):
+    """Lay columns between two others; in blocks that begin with the first where it gets too wide."""
+    room = width - _widest(left) - _widest(right) - _widest(columns[0]) - 4
     blocks, block, used = [], [], 0
     for column in columns[1:]:
         if block and used + _widest(column) + 2 > room:
@@ -94,7 +152,8 @@ def _blocks(comparison: Comparison, width: int, target: str) -> list[list[str]]:
         block.append(column)
         used += _widest(column) + 2
     blocks.append(block)
-    return [_aligned([left, columns[0], *block, share]) for block in blocks]
+    ends = [right] if any(right) else []
+    return [_aligned([left, columns[0], *block, *ends]) for block in blocks]
 
 
 def _names(rows: Sequence[Row], target: str) -> list[str]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from ..case.tissues import TISSUES
 from ..outcome.quantities import QUANTITIES, Quantity
 from ..outcome.values import Outcome, Row
+from ..study.reasons import plain_reason
 
 DASH = "–"
 SAME_PERCENT = 1.0
@@ -148,4 +149,4 @@ def labels(outcomes: Sequence[Outcome]) -> list[str]:
 
 def failure_text(outcome: Outcome) -> str | None:
     """Return ``failed: reason``, or None."""
-    return None if outcome.failure is None else f"failed: {one_line(outcome.failure)}"
+    return None if outcome.failure is None else f"failed: {one_line(plain_reason(outcome.failure))}"

@@ -24,10 +24,13 @@ ANKLE_SHARE = 0.12
 """A foot may be open above this share of its length."""
 BORDER_SHARE = 0.7
 """An opening as wide and long as this share of the scan is its border: a single sheet was scanned."""
+FLAT_SHARE = 0.16
+"""A closed shape that is lower than this share of its length is an insole, not a foot."""
 OTHER_SIDE = 0.6
 """The mirror image of a foot must not be closer to the model's than this times the foot itself."""
 FARTHEST_MM = 9.0
 """A shape that is further from the model's foot (rms) is no foot."""
+CLOSED = "closed"
 LEAST_SOLE_SHARE = 0.3
 """Least area of the sole over length times forefoot width: under it the sole is not in the scan."""
 
@@ -66,6 +69,8 @@ def scanned(path: Path, choice: ScanChoice, side: str, foot: FootLandmarks) -> S
     facets, inside_out = _outward(Facets(pose.of(facets.points_mm), facets.triangles),
                                   choice.kind == "device")
     open_words = _openings(facets, choice.kind, file)
+    if choice.kind != "device" and open_words == CLOSED:
+        _refuse_flat(facets, choice.kind, file)
     facts.append(f"{len(facets.triangles)} triangles, {open_words}." + _repairs(
         others, share, turned or (len(facets.triangles) if inside_out else 0)))
     facts += [stated, how]
@@ -167,7 +172,16 @@ def _openings(facets: Facets, kind: str, file: str) -> str:
     if small:
         words.append(f"{len(small)} small hole{'s' if len(small) > 1 else ''} filled, up to "
                      f"{small[0].across_mm:.0f} mm across")
-    return ", ".join(words) or "closed"
+    return ", ".join(words) or CLOSED
+
+
+def _refuse_flat(facets: Facets, kind: str, file: str) -> None:
+    length, height, _ = np.ptp(facets.points_mm, axis=0)
+    if height < FLAT_SHARE * length:
+        raise InputError(
+            f"this {kind} is as flat as an insole", file=file, key="scan.kind", value=kind,
+            allowed=f"a {kind} at least {FLAT_SHARE * length:.0f} mm high; it has {height:.0f} mm",
+            hint="write kind = 'device' for an insole, or scan the foot up to the ankle")
 
 
 def _hole(hole: Hole, file: str) -> InputError:

@@ -17,6 +17,7 @@ from .compare import BAREFOOT
 from .engine import Evaluate, Row, Tally, evaluated, keyed
 from .entries import RunStore
 from .indices import Index, design, indices
+from .reasons import advice
 from .run import Run, solve_run
 from .unknowns import case_at, unknowns_of
 
@@ -24,6 +25,8 @@ BAND_PERCENT = 5.0, 95.0
 MISSING_SHOWN = 12
 STEADY_PERCENT = 90.0
 """A sign that holds in so many percent of the samples is called certain enough."""
+PADS = "heel_pad", "metatarsal_pad"
+"""Soft tissue whose compression is measured."""
 
 
 @dataclass(frozen=True)
@@ -61,19 +64,42 @@ class Spread:
         """(tissue, quantity)."""
         return self.tissue, self.quantity
 
+    @property
+    def same_sign(self) -> int:
+        """Samples in which the change has the sign of the median."""
+        return round(self.count * self.same_sign_percent / 100.0)
+
 
 @dataclass(frozen=True)
 class Sample:
-    """One sample: its number, the values of the unknowns, a row per condition."""
+    """One sample: its number, the values of the unknowns, a row per condition.
+
+    ``tissue`` names the material of its soft tissue, ``least_stretch`` is the lowest stretch that
+    this material's constants are meant for.
+    """
 
     number: int
     values: dict
     rows: dict[str, Row]
+    tissue: str = ""
+    least_stretch: float = 0.0
 
     def change(self, device: str, key: tuple[str, str]) -> float | None:
         """Return the change of a measure with a device against no device, percent."""
         return change_percent(self.rows[device].values.get(key),
                               self.rows[BAREFOOT].values.get(key))
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """A pad of a sample that is compressed beyond what its material's constants are meant for."""
+
+    sample: int
+    condition: str
+    pad: str
+    material: str
+    compression_percent: float
+    meant_percent: float
 
 
 @dataclass(frozen=True)
@@ -87,6 +113,11 @@ class Certain:
     missing: tuple[tuple[int, str, str], ...]
     tally: Tally
     seconds: float
+
+    @property
+    def beyond(self) -> tuple[Beyond, ...]:
+        """Pads of all samples, the case as it stands included, that are compressed too far."""
+        return tuple(entry for sample in self.samples for entry in beyond(sample))
 
 
 def settings(case: Case) -> Certainty:
@@ -132,8 +163,9 @@ def certainty(case: Case, store: str | Path | RunStore, *, executor=None,
                             again=again)
     width = len(conditions)
     samples = tuple(
-        Sample(n, values, dict(zip(conditions, rows[n * width:(n + 1) * width], strict=True)))
-        for n, (_, values) in enumerate(cases))
+        Sample(n, values, dict(zip(conditions, rows[n * width:(n + 1) * width], strict=True)),
+               at.person.plantar_tissue, at.material(at.person.plantar_tissue).stretch_range[0])
+        for n, (at, values) in enumerate(cases))
     missing = tuple((s.number, name, row.failure) for s in samples[1:]
                     for name, row in s.rows.items() if row.failure)
     if missing and not without_indices:
@@ -152,6 +184,18 @@ def _refuse(case: Case, instants) -> None:
                          hint="choose the instant that loads the target most")
 
 
+def beyond(sample: Sample) -> list[Beyond]:
+    """Return the pads of a sample that are compressed beyond the range of their material.
+
+    A pad's compression is that of the whole height between bone and sole, so that somewhere in it
+    the stretch is lower still.
+    """
+    meant = 100.0 * (1.0 - sample.least_stretch)
+    return [Beyond(sample.number, condition, pad, sample.tissue, value, meant)
+            for condition, row in sample.rows.items() for pad in PADS
+            if (value := row.values.get((pad, "compression_percent"))) is not None and value > meant]
+
+
 def incomplete(case: Case, samples, missing) -> InputError:
     """Return the error for a design with failed runs; it names the samples that are missing."""
     listed = []
@@ -161,13 +205,14 @@ def incomplete(case: Case, samples, missing) -> InputError:
         listed.append(f"sample {number}, {name} ({values}): {reason}")
     more = len(missing) - len(listed)
     lost = len({number for number, _, _ in missing})
+    ways = advice(case, [reason for *_, reason in missing])
     text = "\n           ".join([*listed, *([f"and {more} more"] if more > 0 else [])])
     return InputError(
         f"the design is incomplete: {lost} of {len(samples) - 1} samples have a run without answer, "
         f"and indices from the rest would be wrong\n  missing: {text}",
         file=case.file, key="certainty",
         hint="narrow the unknown that fails, try again with --again, or ask for bands alone with "
-             "--without-indices")
+             "--without-indices" + (f"; for an equilibrium, {ways}" if ways else ""))
 
 
 def spreads_of(samples: Sequence[Sample], devices, names, seed: int | None) -> tuple[Spread, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from ..case.tissues import TISSUES
 from .certainty import Certain, Spread
 from .compare import BAREFOOT
@@ -60,10 +62,13 @@ def summary(found: Certain) -> dict:
         "samples": len(found.samples) - 1,
         "unknowns": [{"name": u.name, "of": u.of, "source": u.source} for u in found.unknowns],
         "missing": [{"sample": n, "condition": c, "reason": r} for n, c, r in found.missing],
+        "extrapolated": [asdict(entry) for entry in found.beyond],
         "devices": {device: [{
             "tissue": s.tissue, "quantity": s.quantity, "median_percent": s.median,
             "band_percent": [s.low, s.high], "same_sign_percent": s.same_sign_percent,
-            "total_indices": {i.unknown: i.total for i in s.indices or ()},
+            "samples": s.count, "samples_of_same_sign": s.same_sign,
+            "total_indices": {i.unknown: i.total if i.total_known else None
+                              for i in s.indices or ()},
         } for s in leading(found, device)] for device in devices_of(found)},
     }
 

@@ -5,12 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from ..case.address import address
 from ..case.studies import Limit
 from ..case.tissues import TISSUES
 from ..case.values import Case
 from ..outcome.comparison import NEUTRAL, SMALL, WORSE_PERCENT
 from .compare import BAREFOOT
+from .space import varied_device
 from .sweep import REFERENCE, Line, Swept
+
+END_SHARE = 0.02
+"""A value of a range without steps lies at its end when it is so near, as a share of the range."""
 
 
 def leading_key(case: Case) -> tuple[str, str]:
@@ -93,6 +98,28 @@ def excess(line: Line, limit: Limit) -> float | None:
         return None
     allowed = abs(base) * (1.0 + limit.rise_percent / 100.0)
     return (abs(value) - allowed) / max(allowed, 1e-9)
+
+
+def ends_reached(swept: Swept, line: Line) -> list[str]:
+    """Return the varied values of the device that a design has at the end of their range or list.
+
+    Values that the case file could not take any further are left out, and words.
+    """
+    case, device = swept.case, varied_device(swept.case)
+    out = []
+    for entry in case.studies.sweep.vary:
+        value, known = line.varied.get(entry.name), entry.values()
+        if device is None or not isinstance(value, int | float):
+            continue
+        at = address(entry.of, case, device)
+        numbers = [v for v in known or (entry.low, entry.high) if not isinstance(v, str)]
+        low, high = min(numbers), max(numbers)
+        near = 1e-9 if known else END_SHARE * (high - low)
+        if at.of_device and low < high and (
+                (value <= low + near and low > at.key.low)
+                or (value >= high - near and high < at.key.high)):
+            out.append(entry.name)
+    return out
 
 
 def designs_only(swept: Swept, stance_percent: float | None) -> list[Line]:

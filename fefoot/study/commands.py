@@ -60,7 +60,7 @@ def run_sweep(file: str, out: Path, where: Where, width: int = 100) -> tuple[str
     files = table_files("designs", *columns_and_rows(swept))
     files |= {"summary.json": plain_json(summary(swept)), "provenance.json": plain_json(facts),
               "report.html": sweep_page(swept, facts)}
-    text = _told(table(swept, width), swept.tally, where, write_study(out, case, files))
+    text = _told(table(swept, width), swept.tally, where, files, write_study(out, case, files))
     return text, FAILED if all(line.failure for line in swept.varied) else 0
 
 
@@ -84,7 +84,8 @@ def run_certainty(file: str, out: Path, where: Where, width: int = 100,
     files |= table_files("samples", *sample_table(found))
     files |= {"summary.json": plain_json(summary(found)), "provenance.json": plain_json(facts),
               "report.html": certainty_page(found, facts)}
-    return _told(table(found, width), found.tally, where, write_study(out, case, files)), 0
+    return _told(table(found, width), found.tally, where, files,
+                 write_study(out, case, files)), 0
 
 
 def run_search(file: str, out: Path, where: Where, width: int = 100) -> tuple[str, int]:
@@ -105,12 +106,19 @@ def run_search(file: str, out: Path, where: Where, width: int = 100) -> tuple[st
     files = table_files("designs", *design_table(found))
     files |= {"summary.json": plain_json(summary(found)), "provenance.json": plain_json(facts),
               "report.html": search_page(found, facts)}
-    return _told(table(found, width), found.swept.tally, where, write_study(out, case, files)), 0
+    return _told(table(found, width), found.swept.tally, where, files,
+                 write_study(out, case, files)), 0
 
 
-def _told(text: str, tally, where: Where, folder: Path) -> str:
-    return (f"{text}\n{tally.sentence()}\n"
-            f"runs are kept in {where.store}; results are in {folder}")
+def _told(text: str, tally, where: Where, files, folder: Path) -> str:
+    """Return an answer with what was computed and where it is; tables that could not be written."""
+    missing = [f"{name.removesuffix('.csv')}.parquet" for name in files
+               if name.endswith(".csv") and f"{name.removesuffix('.csv')}.parquet" not in files]
+    lines = [text, tally.sentence(), f"runs are kept in {where.store}; results are in {folder}"]
+    if missing:
+        lines.append(f"without {' and '.join(missing)}: pyarrow is not installed "
+                     "(install fefoot[study])")
+    return "\n".join(lines)
 
 
 def counted(work):

@@ -7,28 +7,40 @@ from typing import TextIO
 
 from .engine import Tally
 
-SECONDS_BETWEEN_LINES = 10.0
+SECONDS_BETWEEN_LINES, LONGEST_SILENCE_SECONDS = 10.0, 60.0
+SHARE_BETWEEN_LINES = 0.1
 
 
 class Counter:
-    """Write a tally to a stream: one updating line on a terminal, a line now and then elsewhere."""
+    """Write a tally to a stream: one updating line on a terminal, a line now and then elsewhere.
+
+    Elsewhere there is a line at first and at the end, between them when a tenth of the runs has been
+    done since the last one and some seconds have passed, or after a minute.
+    """
 
     def __init__(self, stream: TextIO):
         self.stream = stream
         self.live = stream.isatty()
-        self.last = -SECONDS_BETWEEN_LINES
+        self.last: tuple[float, float] | None = None
         self.open_line = False
 
     def __call__(self, tally: Tally) -> None:
         """Show a tally."""
-        now = time.monotonic()
+        now, share = time.monotonic(), tally.done / max(tally.wanted, 1)
         if self.live:
             self.stream.write("\r\x1b[2K" + sentence(tally))
             self.open_line = True
-        elif now - self.last >= SECONDS_BETWEEN_LINES or tally.done == tally.wanted:
+        elif self._due(now, share):
             self.stream.write(sentence(tally) + "\n")
-            self.last = now
+            self.last = now, share
         self.stream.flush()
+
+    def _due(self, now: float, share: float) -> bool:
+        if self.last is None:
+            return True
+        seconds, more = now - self.last[0], share - self.last[1]
+        return (seconds >= LONGEST_SILENCE_SECONDS or (share >= 1.0 and more > 0.0)
+                or (more >= SHARE_BETWEEN_LINES - 1e-9 and seconds >= SECONDS_BETWEEN_LINES))
 
     def close(self) -> None:
         """End the line that is being updated."""

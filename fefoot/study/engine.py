@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from ..errors import FefootError
 from . import parallel
 from .entries import RunStore
+from .reasons import plain_reason
 from .run import THREADS, Run, described, key_of, solve_run
 
 NOT_KEPT = "interrupted: "
@@ -28,7 +29,7 @@ class Row:
     ----------
     key : str
     failure : str or None
-        Why there are no values.
+        Why there are no values, plain words first.
     values : dict of (tissue, quantity) -> float
     strengths : dict of (tissue, quantity) -> float
     cost : dict
@@ -48,7 +49,7 @@ class Row:
     def of(cls, key: str, kept: dict) -> Row:
         """Return the row of what the store keeps."""
         known = [m for m in kept["measures"] if m[2] is not None]
-        return cls(key, kept["failure"], {(t, q): value for t, q, value, _ in known},
+        return cls(key, plain_reason(kept["failure"]), {(t, q): value for t, q, value, _ in known},
                    {(t, q): s for t, q, _, s in known if s is not None}, kept["cost"],
                    tuple(tuple(check) for check in kept["checks"]))
 

@@ -85,10 +85,10 @@ class RunStore:
             yield
         except OSError as problem:
             raise InputError(
-                "the store of runs cannot be written", key="--store", value=str(self.path),
-                allowed="a folder that can be written, with room on its disk",
-                hint=f"{problem.strerror or problem}: make room or name another folder; what is "
-                     "finished is kept, and the same command goes on from there") from None
+                f"the store of runs cannot be written ({problem.strerror or problem})", key="--store",
+                value=str(self.path), allowed="a folder that can be written, with room on its disk",
+                hint="make room, or choose another folder with --store; what is finished is kept, "
+                     "and the same command goes on from there") from None
 
     def _remove_abandoned(self) -> None:
         """Remove parts of entries whose writer was killed."""

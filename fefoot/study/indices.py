@@ -1,10 +1,13 @@
 """Sensitivity indices of a sampled model: which unknown makes the answer vary.
 
+Of an answer Y and an unknown X the first-order index is V(E(Y | X)) / V(Y): the share by which the
+variance falls on average when X is known. The total index is E(V(Y | all but X)) / V(Y): the share that
+is left on average when everything but X is known, which counts what X does alone and together with
+others. First-order indices add up to one at most, total indices to one at least.
+
 The design is Saltelli's: two independent samples A and B of N points, and for each of the k unknowns A
 with that column taken from B, N (k + 2) points in all (Saltelli et al. 2010, Comput Phys Commun
-181:259-270, as SALib implements it). The first-order index S1 is the share of the variance that
-would vanish if the unknown were known; the total index ST also counts what it does together with
-others.
+181:259-270, as SALib implements it). With few points both are rough and may leave the range 0 to 1.
 """
 
 from __future__ import annotations
@@ -16,6 +19,9 @@ import numpy as np
 
 from ..errors import InputError
 
+WIDEST_HALF = 0.3
+"""An index whose 95 % interval reaches further to each side says nothing."""
+
 
 @dataclass(frozen=True)
 class Index:
@@ -26,6 +32,16 @@ class Index:
     first_half_width: float
     total: float
     total_half_width: float
+
+    @property
+    def first_known(self) -> bool:
+        """Whether the first-order index is known well enough to be shown."""
+        return self.first_half_width <= WIDEST_HALF
+
+    @property
+    def total_known(self) -> bool:
+        """Whether the total index is known well enough to be shown."""
+        return self.total_half_width <= WIDEST_HALF
 
 
 def _salib():

@@ -12,6 +12,8 @@ from ..errors import InputError
 from .kept import OUTCOMES, PICTURES, damaged, kept, read_json
 from .store import build_sheets
 
+STUDIES = "designs.csv", "certainty.csv"
+"""Tables by which the folder of a study is known."""
 NEEDED = ("resolved.toml", "provenance.json", OUTCOMES, PICTURES)
 
 
@@ -32,6 +34,12 @@ def rebuild(folder: str | Path) -> Path:
         raise InputError("there is no such run folder", file=str(folder),
                          hint="give the folder that fefoot compare wrote")
     missing = [name for name in NEEDED if not (folder / name).is_file()]
+    if missing and any((folder / name).is_file() for name in STUDIES):
+        raise InputError("this is the folder of a sweep, certainty or search: only folders of fefoot "
+                         "compare can be built again", file=str(folder),
+                         allowed=f"a folder with {', '.join(NEEDED)}",
+                         hint="give the study's command again: its finished runs are in the store, so "
+                              "that it only writes the page anew")
     if missing:
         raise InputError("this is not a finished run folder that a page can be built from",
                          file=str(folder), value=f"without {', '.join(missing)}",
@@ -58,11 +66,12 @@ def _put(path: Path, text: str) -> Path:
     try:
         handle, partial = tempfile.mkstemp(prefix=".report-", dir=path.parent)
     except OSError as problem:
-        raise InputError("the page cannot be written", file=str(path),
-                         hint=problem.strerror or str(problem)) from None
+        raise InputError(f"the page cannot be written ({problem.strerror or problem})",
+                         file=str(path), allowed="a folder that can be written",
+                         hint="make the folder writable, or give a copy of it elsewhere") from None
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(text.encode())
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(partial, 0o644)

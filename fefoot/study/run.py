@@ -24,7 +24,7 @@ WORDS = {"name", "title"}
 """Attributes of a device that decide no number."""
 BY_QUESTION = {"activity", "devices", "own_materials", "scan"}
 """Fields of a case that count through the question and the demand alone."""
-NOT_COUNTED = {"title", "expect", "target", "studies", "measured_pressure", "file"}
+NOT_COUNTED = {"title", "expect", "target", "studies", "measured_pressure", "file", "assumed"}
 """Fields of a case that decide no number. Every other field counts, also one that is added later."""
 NOT_NEEDED = {"scan", "studies", "measured_pressure"}
 """Fields of a case that a run does without."""

@@ -90,6 +90,11 @@ class Found:
     started: int
     ended: str
 
+    @property
+    def shown(self) -> Line | None:
+        """The design that the answer is about: the best one, else the closest."""
+        return self.answers[0] if self.answers else self.closest
+
 
 def question_of(case: Case) -> Search:
     """Return the search of a case; InputError where it has none."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .choice import excess, leading_key
+from .choice import ends_reached, excess, leading_key
 from .search import Found, miss
 from .sweep_table import columns_and_rows
 
@@ -23,6 +23,7 @@ def summary(found: Found) -> dict:
                 "miss": miss(line, asked, key),
                 "excess_of_limits": [excess(line, limit) for limit in asked.limits]}
 
+    shown = found.shown
     return {
         "title": case.title, "target": ".".join(key),
         "wanted_reduction_percent": asked.reduction_percent,
@@ -31,6 +32,7 @@ def summary(found: Found) -> dict:
         "solved": len(found.swept.designs), "first_sample": found.started, "ended": found.ended,
         "answers": [design(line) for line in found.answers],
         "closest": None if found.closest is None else design(found.closest),
+        "at_the_end_of": [] if shown is None else ends_reached(found.swept, shown),
         "within_limits": [design(line) for line in found.kept],
         "trade_off": [design(line) for line in found.front],
         "surrogates": [{"of": fit.what, "unit": fit.unit, "leave_one_out_error": fit.error,

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import math
 import os
 import platform
 import shutil
 import tempfile
+import time
 from importlib import metadata
 from pathlib import Path
 
@@ -17,13 +19,17 @@ from ..case.emit import resolved_toml
 from ..errors import InputError
 from ..outcome.measured import compared_pressure, pressure_rows
 from ..outcome.quantities import QUANTITIES
+from .fields import FIELDS, write_fields
 from .kept import OUTCOMES, PICTURES, keep, plain
+from .machine import cpu_name, now_utc
+from .physics import physics_version
 from .progress import sentence
+from .reasons import plain_reason
 from .sources import copied, named_files, with_places
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "meshio", "pypardiso", "mkl", "contourpy",
             "matplotlib", "plotly", "trimesh")
-FILES = {"case.toml", "resolved.toml", "provenance.json", "measures.csv", "history.csv", "fields.vtu",
+FILES = {"case.toml", "resolved.toml", "provenance.json", "measures.csv", "history.csv", FIELDS,
          "summary.json", "report.html", "log.txt", OUTCOMES, PICTURES}
 """What a run folder holds, besides the files that its case names."""
 PRESSURE = "measured_pressure.csv"
@@ -41,52 +47,65 @@ class RunFolder:
 
     def __init__(self, path: str | Path):
         self.path = Path(path)
+        self.started_utc, self._began = now_utc(), time.perf_counter()
         self.log: list[str] = []
-        if self.path.exists():
-            raise InputError("the run folder exists already", key="--out", value=str(self.path),
-                             allowed="a folder that does not exist yet",
-                             hint="name another folder, or remove that one")
         try:
+            if self.path.exists():
+                raise InputError("the run folder exists already", key="--out", value=str(self.path),
+                                 allowed="a folder that does not exist yet",
+                                 hint="name another folder, or remove that one")
             self.path.parent.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryDirectory(dir=self.path.parent):
                 pass
         except OSError as problem:
-            raise InputError("the run folder cannot be written", key="--out",
-                             value=str(self.path), allowed="a place that can be written",
-                             hint=problem.strerror or str(problem)) from None
+            raise unwritable(self.path, problem) from None
 
     def listening(self, listener):
         """Return a listener that also keeps each event for ``log.txt``."""
         def tell(event):
-            self.log.append(sentence(event))
+            self._note(sentence(event))
             listener(event)
 
         return tell
 
+    def _note(self, words: str) -> None:
+        """Add a line to the log, with the seconds since this object was made."""
+        self.log.append(f"{time.perf_counter() - self._began:8.1f} s  {words}")
+
     def write(self, case, comparisons, cost: dict) -> Path:
-        """Write every file and put the folder in place."""
+        """Write every file and put the folder in place; InputError when that is not possible."""
+        try:
+            return self._written(case, comparisons, cost)
+        except OSError as problem:
+            raise unwritable(self.path, problem) from None
+
+    def _written(self, case, comparisons, cost: dict) -> Path:
         from ..report import page
 
         partial = Path(tempfile.mkdtemp(prefix=f".{self.path.name}-", dir=self.path.parent))
         try:
-            facts = json.loads(_json(provenance(comparisons) | cost))
             places = copied(case, partial, FILES | {PRESSURE})
-            self.log += [f"{name} could not be copied: the case in this folder does not read"
-                         for name in named_files(case) if name not in places]
+            for name in named_files(case):
+                if name not in places:
+                    self._note(f"{name} could not be copied: the case in this folder does not read")
             resolved = resolved_toml(case, places)
+            given = with_places(_source(case, resolved), places)
+            facts = json.loads(_json({
+                "started_utc": self.started_utc, **provenance(comparisons),
+                "case_toml_sha256": hashlib.sha256(given.encode()).hexdigest(), **cost}))
             files = {
-                "case.toml": with_places(_source(case, resolved), places), "resolved.toml": resolved,
+                "case.toml": given, "resolved.toml": resolved,
                 "provenance.json": _json(facts), "summary.json": _json(summary(case, comparisons)),
                 "report.html": page(case, comparisons, facts, build_sheets(case)),
                 "log.txt": "\n".join(self.log) + "\n",
             }
             for name, text in files.items():
-                (partial / name).write_text(text, encoding="utf-8")
+                (partial / name).write_bytes(text.encode())
             _table(partial / "measures.csv", measure_rows(case, comparisons))
             _table(partial / "history.csv", history_rows(comparisons))
             if case.measured_pressure is not None:
                 _table(partial / PRESSURE, pressure_rows(compared_pressure(case, comparisons)))
-            write_fields(partial / "fields.vtu", comparisons)
+            write_fields(partial / FIELDS, comparisons)
             keep(partial, case, comparisons)
             for file in partial.rglob("*"):
                 if file.is_file():
@@ -100,6 +119,13 @@ class RunFolder:
         return self.path
 
 
+def unwritable(path: Path, problem: OSError) -> InputError:
+    """Return the error for a run folder that the system does not let us write."""
+    return InputError(f"the run folder cannot be written ({problem.strerror or problem})", key="--out",
+                      value=str(path), allowed="a place that can be written, with room on its disk",
+                      hint="choose another folder with --out")
+
+
 def build_sheets(case) -> dict:
     """Return the build sheet of every device by its name."""
     from ..device.sheet import build_sheet
@@ -110,7 +136,7 @@ def build_sheets(case) -> dict:
 
 
 def provenance(comparisons) -> dict:
-    """Return what ran where: versions, machine, solvers, threads."""
+    """Return what ran where: versions, physics, machine, solvers, threads."""
     versions = {}
     for name in PACKAGES:
         try:
@@ -123,8 +149,9 @@ def provenance(comparisons) -> dict:
             for name, count in outcome.cost.get("solvers", {}).items():
                 solvers[name] = solvers.get(name, 0) + count
     return {
-        "fefoot": __version__, "python": platform.python_version(),
-        "system": f"{platform.system()} {platform.machine()}", "threads": os.cpu_count(),
+        "fefoot": __version__, "physics": physics_version(), "python": platform.python_version(),
+        "system": f"{platform.system()} {platform.machine()}", "cpu": cpu_name(),
+        "threads": os.cpu_count(),
         "linear_solvers": solvers, "random_seed": "none used", "packages": versions,
     }
 
@@ -138,7 +165,7 @@ def summary(case, comparisons) -> dict:
             "worse": [[*entry[:3], entry[3] if math.isfinite(entry[3]) else "from nothing"]
                       for entry in c.worse],
             "conditions": [{
-                "name": o.name, "failure": o.failure, "cost": o.cost,
+                "name": o.name, "failure": plain_reason(o.failure), "cost": o.cost,
                 "checks": {k.name: {"value": k.value, "limit": k.limit, "unit": k.unit,
                                     "passed": k.passed} for k in o.checks},
                 "measures": {f"{m.tissue}.{m.quantity}": m.value for m in o.measures},
@@ -155,7 +182,7 @@ def measure_rows(case, comparisons):
         for number, outcome in enumerate(comparison.outcomes):
             if outcome.failure:
                 yield (comparison.stance_percent, outcome.name, case.target, "", "", "", "", "",
-                       outcome.failure)
+                       plain_reason(outcome.failure))
             known = {m.key: m for m in outcome.measures}
             for row in comparison.rows:
                 measure = known.get((row.tissue, row.quantity))
@@ -175,41 +202,6 @@ def history_rows(comparisons):
                 yield (comparison.stance_percent, outcome.name, row["solve"], row["step"],
                        row["iteration"], repr(float(row["residual"])), row["active"],
                        row.get("stabilised", 0))
-
-
-def write_fields(path: Path, comparisons) -> None:
-    """Write all converged conditions side by side as one VTU file.
-
-    Point data: equivalent stress (kPa). Cell data: condition number, stance percent, device or
-    foot. Nothing is written when nothing converged.
-    """
-    import meshio
-    import numpy as np
-
-    points, cells, stress, which, when, device = [], [], [], [], [], []
-    first = 0
-    for comparison in comparisons:
-        for number, outcome in enumerate(comparison.outcomes):
-            shown = outcome.picture
-            if shown is None:
-                continue
-            view = shown.view
-            points.append(np.column_stack([shown.points, np.zeros(len(shown.points))]))
-            cells.append(shown.cells + first)
-            stress.append(shown.stress_kPa)
-            which.append(np.full(len(shown.cells), number))
-            when.append(np.full(len(shown.cells), comparison.stance_percent))
-            device.append(shown.is_device.astype(int))
-            first += len(shown.points)
-    if not points:
-        return
-    name = {"section": "equivalent_stress_kPa", "print": "contact_pressure_kPa"}[view]
-    meshio.Mesh(
-        np.concatenate(points), [("triangle6", np.concatenate(cells))],
-        point_data={name: np.concatenate(stress)},
-        cell_data={"condition": [np.concatenate(which)], "stance_percent": [np.concatenate(when)],
-                   "is_device": [np.concatenate(device)]},
-    ).write(path)
 
 
 def _source(case, resolved: str) -> str:

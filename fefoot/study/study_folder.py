@@ -15,6 +15,7 @@ from .. import __version__
 from ..case.emit import resolved_toml
 from ..errors import InputError
 from .entries import sync_folder
+from .machine import cpu_name, now_utc
 from .physics import libraries, physics_version
 from .sources import copied, with_places
 from .store import RunFolder
@@ -44,10 +45,10 @@ def write_study(path: Path, case, files: dict[str, str | bytes]) -> Path:
             raise
         sync_folder(path.parent)
     except OSError as problem:
-        raise InputError("the results cannot be written", key="--out", value=str(path),
-                         allowed="a new folder in a place with room",
-                         hint=f"{problem.strerror or problem}; every finished run is in the store: "
-                              "the same command with another --out only writes") from None
+        raise InputError(f"the results cannot be written ({problem.strerror or problem})",
+                         key="--out", value=str(path), allowed="a new folder in a place with room",
+                         hint="choose another folder with --out: every finished run is in the store, "
+                              "so that the same command only writes") from None
     return path
 
 
@@ -104,9 +105,10 @@ def plain_json(values) -> str:
 
 
 def study_provenance(tally, seconds: float, where: str, seed: int | None) -> dict:
-    """Return what computed a study."""
+    """Return what computed a study; to be asked for when it has ended."""
     return {
-        "fefoot": __version__, "physics": physics_version(), "libraries": libraries(),
+        "ended_utc": now_utc(), "fefoot": __version__, "physics": physics_version(),
+        "libraries": libraries(), "cpu": cpu_name(),
         "runs": {"wanted": tally.wanted, "computed": tally.computed, "reused": tally.reused,
                  "failed": tally.failed},
         "wall_seconds": round(seconds, 3), "computed_on": where,

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import math
 
-from .choice import designs_only, front, leading_key, ranked, rises, shown_instant, worst_rise_percent
+from .choice import (
+    designs_only,
+    ends_reached,
+    front,
+    leading_key,
+    ranked,
+    rises,
+    shown_instant,
+    worst_rise_percent,
+)
 from .sweep import REFERENCE, Line, Swept
 
 BEST_SHOWN = 10
@@ -45,6 +54,7 @@ def summary(swept: Swept) -> dict:
         "title": swept.case.title, "target": ".".join(key), "stance_percent": at,
         "designs": len(swept.designs), "failed": sum(1 for line in lines if line.failure),
         "best": [_design(line, key) for line in best[:BEST_SHOWN]],
+        "at_the_end_of": ends_reached(swept, best[0]) if best else [],
         "trade_off": [_design(line, key) for line in trade],
         "not_varied": [_design(line, key) for line in swept.lines
                        if line.design == REFERENCE and at in (None, line.stance_percent)],

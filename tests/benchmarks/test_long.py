@@ -3,6 +3,7 @@
 import pytest
 
 from benchmarks.crowd import SPREAD, described, drawn
+from benchmarks.directions import DIRECTIONS, direction_line
 from benchmarks.hunt import FREE, asked, judged
 from fefoot.case.reader import case_from_dict
 from fefoot.case.schema import DIMENSIONS, PERSON
@@ -33,7 +34,8 @@ def test_the_shipped_device_lies_in_the_space(name):
     case = asked(name)
     device, = case.devices
     at = {"layer": lambda n, key: getattr(device.layers[int(n) - 1], key),
-          "feature": lambda kind, key: next(f for f in device.features if f.kind == kind).parameters[key]}
+          "feature": lambda kind, key: next(
+              f.parameters[key] for f in device.features if f.kind == kind)}
     for entry in case.studies.sweep.vary:
         if entry.among:
             continue
@@ -57,3 +59,33 @@ def test_the_best_keeps_the_limits():
     assert found.best.design == 3 and found.at == 3
     assert [kept.design for kept in found.kept] == [3, 1] and len(found.lines) == 4
     assert judged(case, lines[1:2]).best is None
+
+
+def test_directions_name_conditions_and_measures_that_exist():
+    from fefoot.case.tissues import TISSUES
+
+    for direction in DIRECTIONS:
+        tissue, quantity = direction.measure
+        assert quantity in TISSUES[tissue].quantities
+        for condition in (direction.start, direction.end):
+            run = condition.run()
+            assert run.case.model == condition.model
+            assert (run.device.name if run.device else "barefoot") == condition.device
+    shifted = next(d for d in DIRECTIONS if d.start.axis_shift_mm is not None)
+    assert (shifted.start.run().case.person.subtalar_axis_shift_mm,
+            shifted.end.run().case.person.subtalar_axis_shift_mm) == (0.0, -6.0)
+
+
+def test_a_direction_holds_by_its_sign_and_only_with_both_answers():
+    lowers = DIRECTIONS[0]
+
+    def row(value, failure=None):
+        return Row("k", failure, {} if failure else {lowers.measure: value}, {}, {})
+
+    line, holds = direction_line(lowers, row(8.0), row(6.0))
+    assert holds and "8 to 6" in line and "-25.0 %" in line and line.endswith("| yes |")
+    line, holds = direction_line(lowers, row(8.0), row(8.5))
+    assert holds is False and "**no**" in line
+    assert direction_line(lowers, None, row(6.0))[1] is None
+    line, holds = direction_line(lowers, row(8.0), row(0.0, "not converged"))
+    assert holds is None and "not converged" in line

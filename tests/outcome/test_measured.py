@@ -64,6 +64,17 @@ def test_the_other_side_s_print_is_refused(foot, mirror):
     assert found.value.key == "measured_pressure.seen_from" and "person.side" in found.value.hint
 
 
+def test_what_looks_like_no_foot_is_refused(foot):
+    """A bar from heel to toes has the size of a print and covers little of it."""
+    *_, marks, dimensions, _ = foot
+    grid = np.zeros((48, 24))
+    grid[2:46, 3:6] = 120.0
+    grid[2:5, 3:20] = grid[43:46, 3:20] = 120.0
+    with pytest.raises(InputError, match="does not look like the print") as found:
+        placed(grid, 5.0, marks, dimensions, mirror=False)
+    assert "first_head" in found.value.hint
+
+
 def test_landmarks_place_exactly(foot):
     *_, scene, marks, dimensions, points = foot
     grid, at = plate_map(scene, 5.0, 123.0)

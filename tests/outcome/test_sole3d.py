@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fefoot.outcome.sole3d import Sole3d
+from fefoot.outcome.sole3d import Sole3d, sole3d
 
 SIDE_MM, COUNT = 40.0, 10
 
@@ -57,3 +57,24 @@ def test_scatter_between_corners_and_middles_is_averaged():
     found = sole.patch_pressure_kPa()[inside(sole)]
     assert np.ptp(found) < 1e-6 * found.mean()
     assert 75.0 < found.mean() < 150.0
+
+
+def test_the_force_of_a_vertex_at_an_edge_spreads_over_its_whole_area():
+    """Half of a vertex beyond a device's edge: a large pressure on a small part is a small force."""
+    known = plate(lambda x, z, f: np.zeros_like(x))
+    count = len(known.rest)
+
+    class Rim:
+        points, vertices, vertex = known.rest, np.arange(count), known.facets
+
+    class Pressed:
+        pressure_MPa = np.full(count, 0.2)
+        area_mm2 = known.area_mm2.copy()
+
+    whole = sole3d([Rim], [Pressed], known.rest)
+    assert whole.patch_pressure_kPa() == pytest.approx(np.full(count, 200.0))
+    at = int(np.argmin(np.linalg.norm(known.rest - [20.0, 0.0, 20.0], axis=1)))
+    Pressed.area_mm2[at] *= 1e-4
+    Pressed.pressure_MPa[at] *= 1e4
+    rim = sole3d([Rim], [Pressed], known.rest)
+    assert rim.patch_pressure_kPa() == pytest.approx(np.full(count, 200.0))

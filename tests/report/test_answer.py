@@ -11,8 +11,8 @@ from report_cases import DEVICES, a_case, a_comparison, compared
 from fefoot.case.tissues import TISSUES
 from fefoot.outcome.quantities import QUANTITIES
 from fefoot.outcome.values import Comparison, Outcome, Row
-from fefoot.report import answer, table
-from fefoot.report.answer import worst_index
+from fefoot.report import answer, answer_text, table
+from fefoot.report.answer import over_the_step, worst_index
 from fefoot.report.wording import labels, percent_text, rise_text, step_text, value_text, verdict
 
 
@@ -42,6 +42,44 @@ def test_no_device_lowers_it(case):
     assert found.points == (
         "The tension in the plantar fascia: ‘lift’ 640 → 650 N (+1.6 %), "
         "‘arch’ 640 → 700 N (+9.4 %).",)
+
+
+def test_a_single_device_that_raises_it_is_said_to(case):
+    two = one_row((640.0, 700.0), None)
+    two = replace(two, outcomes=two.outcomes[:2])
+    found = answer(case, two)
+    assert found.headline == "‘lift’ raises the tension in the plantar fascia: 640 → 700 N (+9.4 %)."
+    assert found.points == () and found.tone == "none"
+    same = replace(one_row((640.0, 643.0), None), outcomes=two.outcomes)
+    assert answer(case, same).headline == "The device does not lower the tension in the plantar fascia."
+
+
+def test_the_step_is_told_in_runs_of_instants(case):
+    step = [replace(one_row(values, None), stance_percent=at) for at, values in (
+        (5.0, (10.0, 90.0, 10.0)), (20.0, (300.0, 250.0, 299.0)), (40.0, (400.0, 300.0, 401.0)),
+        (60.0, (500.0, 500.0, 500.0)), (80.0, (600.0, 700.0, 601.0)))]
+    assert over_the_step(case, step) == (
+        "Over the step ‘lift’: less from 20 to 40 %, about the same at 60 %, more at 80 % of stance.",
+        "Over the step ‘arch’: about the same from 20 to 80 % of stance.")
+    assert over_the_step(case, step[:2]) == () == over_the_step(case, ())
+
+
+def test_the_terminal_shows_the_instant_of_the_page_and_the_target_over_the_step(case):
+    scales = (0.4, 1.0, 0.7)
+    step = [a_comparison(case, pictures=False, stance_percent=at, scale=scale)
+            for at, scale in zip((20.0, 50.0, 80.0), scales, strict=True)]
+    text = answer_text(case, step, 100)
+    assert text.startswith("Level walking") and "at 50 % of stance:" in text.splitlines()[0]
+    assert text.count("Cautions:") == 1 and text.count("spring (calcaneonavicular) ligament\n") == 2
+    assert "All 36 checks passed." in text
+    lines = text[text.index("over the step (*"):].splitlines()
+    values = {line.split()[0]: line.split() for line in lines if line[:2].isdigit()}
+    for comparison in step:
+        row = comparison.rows[0]
+        shown = values[f"{comparison.stance_percent:.0f}"]
+        assert value_text(row.values[0], row.quantity) in shown, shown
+        assert ("*" in shown) == (comparison.stance_percent == 50.0)
+    assert answer_text(case, step[:1], 100) == table(case, step[0], 100)
 
 
 def test_a_change_below_one_percent_is_called_hardly(case):
@@ -144,7 +182,7 @@ def test_terminal_shows_failure_in_words(case):
 
 
 def test_terminal_bold_only_when_asked_for(case, comparison):
-    assert table(case, comparison, 100, colour=True).startswith("\x1b[1m")
+    assert "\n\x1b[1m" in table(case, comparison, 100, colour=True)
 
 
 def test_terminal_escapes_of_a_title_do_not_reach_the_terminal():

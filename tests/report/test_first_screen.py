@@ -11,13 +11,17 @@ import pytest
 from report_cases import a_case, a_comparison, usual
 from whole_foot import whole_foot
 
-from fefoot.report import page
+from benchmarks.__main__ import RESULTS
+from fefoot.case import case_from_dict
+from fefoot.report import page, table
+from fefoot.report.answer import CAUTIONS
 from fefoot.report.device_part import device_part
+from fefoot.report.method import person_rows
 from fefoot.report.picture_part import picture_part
 from fefoot.report.pictures import shared_limits
 from fefoot.report.print_map import APART_MM, peaks, print_map
 from fefoot.report.ranking import ranking
-from fefoot.report.surety import surety
+from fefoot.report.surety import KNOWN, surety
 from fefoot.study.store import build_sheets
 
 
@@ -58,21 +62,66 @@ def test_how_sure_it_is():
     row = comparison.rows[0]
     sentence = surety(case, comparison, row)
     assert sentence.startswith("All 12 checks passed.")
-    assert "mesh moves such measures by up to 5 %" in sentence
-    assert "0.8 %" in sentence and "load steps by up to 5 %" in sentence
+    assert "another mesh moved such measures by up to 1 %" in sentence
+    assert "penalty by up to 0.4 %" in sentence and "steps of the load by up to 1 %" in sentence
     assert "fefoot certainty" in sentence and "take them as equal" not in sentence
-    near = replace(row, values=(640.0, 520.0, 500.0, 660.0))
+    near = replace(row, values=(640.0, 504.0, 500.0, 660.0))
     assert "take them as equal" in surety(case, comparison, near)
     assert "take them as equal" not in surety(case, replace(comparison, best=None), near)
-    across = replace(case, model="rearfoot")
-    assert "load steps by up to 12 %" in surety(across, comparison, row)
+    across, moment = replace(case, model="rearfoot"), replace(row, quantity="moment_Nm")
+    assert "steps of the load by up to 12 %" in surety(across, comparison, moment)
     apart = replace(row, values=(640.0, 520.0, 470.0, 660.0))
-    assert "take them as equal" in surety(across, comparison, apart)
+    assert "take them as equal" in surety(across, comparison, replace(apart, quantity="moment_Nm"))
     assert "take them as equal" not in surety(case, comparison, apart)
+    pressed = surety(case, comparison, replace(row, quantity="peak_pressure_kPa"))
+    assert "by up to 6 %" in pressed and "tens of percent" in pressed
     whole, found = whole_foot()
     assert "have not been compared with measurements" in surety(whole, found, found.rows[0])
     failed = a_comparison(case, ("arch",), False)
-    assert surety(case, failed, failed.rows[0]).startswith("‘insole that fills the arch’ failed:")
+    assert surety(case, failed, failed.rows[0]).startswith("‘insole that fills the arch’ failed. ")
+
+
+def test_nothing_is_sure_where_nothing_was_computed():
+    case, _ = usual()
+    nothing = a_comparison(case, ("barefoot", "lift", "arch", "shell"), False)
+    row = nothing.rows[0] if nothing.rows else None
+    assert "mesh" not in surety(case, nothing, row)
+
+
+def test_numbers_beyond_the_law_of_the_tissue_are_called_extrapolated():
+    case, comparison = usual()
+    pressed = replace(comparison.rows[0], tissue="heel_pad", quantity="compression_percent",
+                      values=(58.0, 89.0, 40.0, None))
+    beyond = replace(comparison, rows=(*comparison.rows, pressed))
+    said = surety(case, beyond, comparison.rows[0])
+    assert "heel pad is pressed together by 89 %" in said and "up to 65 %" in said
+    within = replace(comparison, rows=(replace(pressed, values=(58.0, 59.0, 40.0, None)),))
+    assert "extrapolated" not in surety(case, within, comparison.rows[0])
+
+
+def test_what_is_said_of_the_shipped_cases_is_in_their_table():
+    """Every band and penalty of the committed studies lies within what the page says."""
+    from fefoot.case.reader import read_case
+
+    cases = RESULTS.with_name("RESULTS.md").parent.parent / "cases"
+    text = RESULTS.read_text(encoding="utf-8").split("## Mesh and penalty studies")[1].split("\n## ")[0]
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in text.splitlines()
+            if line.startswith("| ") and " / " in line]
+    assert len(rows) >= 16
+    for name, _, measure, values, _, _, _, penalty, _ in rows:
+        known = KNOWN[read_case(cases / f"{name}.toml").model, measure.split(", ")[1]]
+        meshes = [float(value) for value in values.split(" / ")]
+        assert 100 * (max(meshes) - min(meshes)) / meshes[-1] <= known.mesh, name
+        assert float(penalty) <= known.penalty, name
+
+
+def test_the_findings_that_are_said_to_be_met_are_in_their_table():
+    text = RESULTS.read_text(encoding="utf-8").split("## Published findings")[1].split("\n## ")[0]
+    status = [line.split("|")[6].strip() for line in text.splitlines() if line.count("|") > 9]
+    met, missed = status.count("met"), status.count("**missed**")
+    assert f"of {met + missed} published findings tried on the model it met {met}" in CAUTIONS[2]
+    readme = RESULTS.parent.parent.joinpath("README.md").read_text(encoding="utf-8")
+    assert f"{met + missed} published findings" in " ".join(readme.split())
 
 
 def test_maps_share_range_and_place_and_name_their_peaks():
@@ -121,3 +170,25 @@ def test_every_device_is_drawn_with_its_sheet():
     # the shell ends behind the metatarsal heads: three sections, the others four
     assert [len(re.findall("Section", part)) for part in html.split("Plan of")[1:]] == [4, 4, 3]
     assert "length on the midline" in html
+
+
+def test_what_the_slice_cannot_show_stands_first_among_the_cautions():
+    posted = [{"name": "posted", "title": "insole with a post",
+               "layer": [{"material": "eva_firm", "thickness_mm": 6}],
+               "feature": [{"kind": "rearfoot_post", "angle_degrees": 6}]}]
+    case = a_case(devices=posted)
+    html = page(case, [a_comparison(case, pictures=False)], {}, {})
+    first = re.search(r'id="cautions".*?<li>(.*?)</li>', html, re.DOTALL).group(1)
+    assert "posted" in first and "rearfoot" in first
+    assert "Caution: device 'posted'" in table(case, a_comparison(case, pictures=False))
+    usual_case, comparison = usual()
+    assert "Caution:" not in table(usual_case, comparison)
+
+
+def test_dimensions_that_nobody_measured_are_marked():
+    case = case_from_dict({
+        "title": "t", "model": "sagittal", "target": "plantar_fascia",
+        "person": {"body_mass_kg": 70, "length_mm": 243}, "activity": {"name": "standing"}})
+    shown = dict(person_rows(case))
+    assert shown["foot length, heel to longest toe"] == "243 mm"
+    assert shown["width of the heel"] == "65 mm (default, not measured)"

@@ -182,6 +182,15 @@ def test_what_is_no_foot_is_refused(tmp_path):
         scan_of(tmp_path / "a.stl")
 
 
+def test_an_insole_is_no_foot(tmp_path):
+    """A closed slab with the outline of a foot."""
+    slab = trimesh.creation.box((240.0, 90.0, 21.0)).subdivide_to_size(15.0)
+    slab.export(tmp_path / "insole.stl")
+    with pytest.raises(InputError, match="as flat as an insole") as found:
+        scan_of(tmp_path / "insole.stl")
+    assert "kind = 'device'" in found.value.hint
+
+
 def test_the_person_takes_what_the_case_file_does_not_give(tmp_path, capsys):
     write_as_made(foot(), tmp_path / "foot.stl")
     file = tmp_path / "case.toml"

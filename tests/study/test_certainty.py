@@ -3,15 +3,31 @@
 import csv
 import json
 import math
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from study_runs import cheap, here, kept, stand_in, values_of
 
 from fefoot.errors import InputError
+from fefoot.report.certainty_charts import bands, index_bars
+from fefoot.report.certainty_page import FIRST, TOTAL, certainty_page
+from fefoot.report.certainty_words import (
+    TOO_FEW,
+    held,
+    matters,
+    sign_cell,
+    table,
+    too_rough,
+    verdict,
+)
 from fefoot.study import certainty as studying
-from fefoot.study.certainty import certainty
+from fefoot.study.certainty import Spread, certainty
+from fefoot.study.certainty_table import summary
 from fefoot.study.commands import Where, run_certainty
+from fefoot.study.indices import Index
+from fefoot.study.study_folder import study_provenance
 from fefoot.study.unknowns import CUT_SPREADS, shipped, unknowns_of, value_of
 
 UNKNOWNS = """
@@ -94,7 +110,7 @@ def test_an_incomplete_design_is_refused_and_the_missing_samples_named(study, tm
 
 
 def test_the_folder_holds_bands_samples_and_cautions(study, tmp_path, monkeypatch):
-    case = study(UNKNOWNS.replace("samples = 64", "samples = 16"))
+    case = study(UNKNOWNS)
     stand_in(monkeypatch, studying, "certainty", shaped)
     out = tmp_path / "out"
     text, code = run_certainty(case.file, out, Where(str(tmp_path / "store")))
@@ -105,13 +121,132 @@ def test_the_folder_holds_bands_samples_and_cautions(study, tmp_path, monkeypatc
     assert float(row["mass.total_index"]) > 0.8 > float(row["fascia.total_index"])
     with open(out / "samples.csv", newline="", encoding="utf-8") as handle:
         samples = list(csv.DictReader(handle))
-    assert len(samples) == (16 * 5 + 1) * 3
+    assert len(samples) == (64 * 5 + 1) * 3
     changes = [100 * (float(b["plantar_fascia.tension_N"]) / float(a["plantar_fascia.tension_N"]) - 1)
                for a, b in zip(samples[3::3], samples[5::3], strict=True)]
     assert float(row["median_change_percent"]) == pytest.approx(np.median(changes))
     page = (out / "report.html").read_text(encoding="utf-8")
     assert "not a diagnosis" in page and "sign" in page and page.count("<img") >= 3
-    assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["samples"] == 80
+    assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["samples"] == 320
+
+
+FEW = UNKNOWNS.replace("samples = 64", "samples = 4")
+PAD = ("heel_pad", "compression_percent")
+
+
+def curved(run, tell):
+    """A change that depends on all unknowns at once, so that few samples cannot part them."""
+    person, force = run.case.person, run.instant.vertical_bodyweights
+    shell = run.device is not None and run.device.features
+    lump = (person.body_mass_kg - 70.0) * (person.fascia_stiffness_factor - 1.0) * (force - 0.9)
+    return kept({TENSION: 500.0 * (0.7 + lump / 4 if shell else 1.0), HEEL: 180.0 if shell else 100.0})
+
+
+def test_few_samples_are_counted_and_their_indices_not_shown(study, tmp_path):
+    found = certainty(study(FEW), tmp_path / "store", evaluate=curved, executor=here)
+    tension = next(s for s in found.spreads if (s.device, s.key) == ("shell", TENSION))
+    assert not tension.indices[0].total_known
+    assert matters(tension) == TOO_FEW
+    text = " ".join(table(found).split())
+    page = certainty_page(found, study_provenance(found.tally, 1.0, "here", 1))
+    assert "rises with 'shell': the peak pressure on the heel pad +80 % (in all samples)" in text
+    for shown in (text, page):
+        assert "for sure" not in shown and TOO_FEW in shown
+        assert "raise samples under [certainty] (now 4;" in shown
+        # no index of the rough ones is printed
+        assert not re.search(rf"(mass|fascia|force) {tension.indices[0].total:.2f}", shown)
+    entry = next(e for e in summary(found)["devices"]["shell"] if e["tissue"] == "plantar_fascia")
+    assert entry["total_indices"][tension.indices[0].unknown] is None
+    assert entry["samples"] == 20 and entry["samples_of_same_sign"] == tension.same_sign
+
+
+def test_a_sign_is_given_as_so_many_of_the_samples():
+    spread = Spread("shell", *HEEL, 16, 12.0, -1.0, 30.0, 93.75, 10.0, None)
+    assert (held(spread), verdict(spread)) == ("15 of 16", "more in 15 of 16 samples")
+    assert verdict(replace(spread, same_sign_percent=100.0)) == "more in all samples"
+    assert verdict(replace(spread, same_sign_percent=56.25)) == "open: more in 9 of 16 samples"
+    small = replace(spread, median=0.1, low=-0.2, high=0.4)
+    assert (sign_cell(small), verdict(small)) == ("–", "hardly changes")
+
+
+def test_an_index_is_named_only_where_it_is_known():
+    def index(name, total, half):
+        return Index(name, total, half, total, half)
+
+    spread = Spread("shell", *HEEL, 16, 12.0, -1.0, 30.0, 100.0, 10.0,
+                    (index("a_b", 0.7, 0.3), index("b", 0.5, 0.31), index("c", 0.05, 0.01)))
+    assert matters(spread) == "a b 0.70" and too_rough(spread) == ["b"]
+    rough = replace(spread, indices=(index("a", 1.86, 6.2), index("b", 0.5, 0.1)))
+    assert matters(rough) == TOO_FEW and matters(replace(spread, indices=None)) == "–"
+    nan = replace(spread, indices=(index("a", 0.5, float("nan")),))
+    assert matters(nan) == TOO_FEW
+
+
+def test_samples_that_press_tissue_beyond_its_law_are_counted(study, tmp_path):
+    """The middle set is meant down to a stretch of 0.4, the stiff one to 0.5: 60 and 50 percent."""
+    unknown = UNKNOWNS + """[[certainty.unknown]]
+name = "tissue"
+of = "person.plantar_tissue"
+among = ["plantar_tissue_middle", "plantar_tissue_stiff"]
+"""
+
+    def pressed(run, tell):
+        kept_of = curved(run, tell)
+        kept_of["measures"].append([*PAD, 55.0 if run.device is None else 45.0, None])
+        return kept_of
+
+    found = certainty(study(unknown.replace("samples = 64", "samples = 8")), tmp_path / "store",
+                      evaluate=pressed, executor=here)
+    stiff = {s.number for s in found.samples[1:] if s.values["tissue"] == "plantar_tissue_stiff"}
+    assert {entry.sample for entry in found.beyond} == stiff and 0 < len(stiff) < 48
+    assert {(e.condition, e.pad, e.compression_percent, e.meant_percent) for e in found.beyond} == {
+        ("barefoot", "heel_pad", 55.0, 50.0)}
+    words = f"{len(stiff)} of 48 samples are extrapolated"
+    page = certainty_page(found, study_provenance(found.tally, 1.0, "here", 1))
+    assert words in " ".join(table(found).split()) and words in page
+    assert "plantar_tissue_stiff meant for up to 50 %" in " ".join(table(found).split())
+    assert "beyond the range of a material" in page
+    assert len(summary(found)["extrapolated"]) == len(stiff)
+    none = certainty(study(FEW), tmp_path / "none", evaluate=curved, executor=here)
+    assert none.beyond == () and "extrapolated" not in table(none)
+
+
+def texts(figure):
+    """Return all texts of a figure, legends included."""
+    from matplotlib.text import Text
+
+    return [t.get_text() for t in figure.findobj(Text) if t.get_text()]
+
+
+def test_what_the_chart_cuts_off_is_printed():
+    spread = Spread("shell", *HEEL, 16, 179.0, 120.0, 310.0, 100.0, 10.0, None)
+    low = replace(spread, tissue="plantar_fascia", quantity="tension_N", median=-40.0, low=-160.0,
+                  high=10.0)
+    figure = bands([spread, low], "plantar_fascia")
+    shown = texts(figure)
+    assert "median +179 %, up to +310 %" in shown and "to −160 %" in shown
+    (axes,) = figure.axes
+    left, right = axes.get_xlim()
+    for line in axes.lines:  # nothing is drawn beyond the axis, but at its ends
+        assert left <= min(line.get_xdata()) and max(line.get_xdata()) <= right
+    inside = replace(spread, median=20.0, low=10.0, high=30.0)
+    assert not [t for t in texts(bands([inside], "heel_pad")) if t.startswith(("to ", "median"))]
+
+
+def test_the_legend_of_the_indices_covers_no_bar_and_fits_the_caption():
+    rows = tuple(Index(f"unknown_{n}", 0.9, 0.05, 0.95, 0.05) for n in range(6))
+    spread = Spread("shell", *HEEL, 16, 12.0, -1.0, 30.0, 100.0, 10.0, rows)
+    figure = index_bars(spread)
+    figure.draw_without_rendering()
+    (legend,), (axes,) = figure.legends, figure.axes
+    assert axes.get_legend() is None and len(axes.patches) == 6
+    assert not legend.get_window_extent().overlaps(axes.get_window_extent())
+    assert {t.get_text() for t in legend.get_texts()} == {"total index (95 % interval)",
+                                                         "first-order index"}
+    assert "total index" in TOTAL and "left" in TOTAL and "first-order" in FIRST and "fall" in FIRST
+    rough = replace(spread, indices=(*rows[:5], replace(rows[5], total_half_width=0.5)))
+    figure = index_bars(rough)
+    assert len(figure.axes[0].patches) == 5 and TOO_FEW in texts(figure)
 
 
 def test_shipped_unknowns_have_a_source_and_a_place_in_each_model(study):

@@ -48,7 +48,8 @@ def test_a_failed_run_is_a_row_with_its_reason_and_is_tried_again_only_when_aske
     rows, tally = evaluated(jobs, store, evaluate=stubborn)
     failed = [row for row in rows if row.failure]
     assert tally.failed == len(failed) == 6 and not any(row.values for row in failed)
-    assert {row.failure for row in failed} == {"not converged: the load cannot be carried"}
+    assert {row.failure for row in failed} == {
+        "no equilibrium was found (the load cannot be carried)"}
     assert evaluated(jobs, store, evaluate=broken)[1].computed == 0
     rows, tally = evaluated(jobs, store, evaluate=cheap, again=True)
     assert (tally.computed, tally.failed) == (6, 0) and not any(row.failure for row in rows)

@@ -49,7 +49,9 @@ def test_a_full_disk_is_one_clear_error_and_leaves_no_part(tmp_path, monkeypatch
     monkeypatch.setattr(entries.os, "fsync", full)
     with pytest.raises(InputError, match="store of runs cannot be written") as caught:
         store.put(KEY, {}, KEPT)
-    assert os.strerror(number) in str(caught.value) and "--store" in str(caught.value)
+    assert os.strerror(number) in caught.value.problem and caught.value.key == "--store"
+    assert os.strerror(number) not in caught.value.hint and "another folder with --store" in (
+        caught.value.hint)
     assert store.get(KEY) is None and [p for p in tmp_path.rglob("*") if p.is_file()] == []
 
 

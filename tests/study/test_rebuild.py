@@ -160,6 +160,26 @@ def test_a_damaged_folder_is_one_clear_error(name, folder, capsys):
     assert not list(folder.glob(".report*"))
 
 
+@pytest.mark.parametrize("table", ["designs.csv", "certainty.csv"])
+def test_the_folder_of_a_study_is_told_apart(table, tmp_path, capsys):
+    for name in (table, "resolved.toml", "provenance.json", "report.html"):
+        (tmp_path / name).write_text("x")
+    assert main(["report", str(tmp_path)]) == 2
+    err = capsys.readouterr().err
+    assert "only folders of fefoot compare can be built again" in err and "certainty or search" in err
+    assert (tmp_path / "report.html").read_text() == "x"
+
+
+def test_a_folder_that_cannot_be_written_names_an_action(folder, monkeypatch):
+    def refuse(**_):
+        raise OSError(30, "Read-only file system")
+
+    monkeypatch.setattr(rebuilding.tempfile, "mkstemp", refuse)
+    with pytest.raises(InputError, match="cannot be written \\(Read-only file system\\)") as caught:
+        rebuild(folder)
+    assert "Read-only" not in caught.value.hint and "folder" in caught.value.hint
+
+
 def test_no_folder(tmp_path):
     with pytest.raises(InputError, match="no such run folder"):
         rebuild(tmp_path / "none")

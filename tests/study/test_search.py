@@ -124,6 +124,40 @@ def test_where_nothing_meets_the_question_it_says_so_and_names_the_closest(study
     assert "No device in this space" in page and page.count("<img") == 3
 
 
+def test_search_names_its_ends_its_numbers_and_its_units(study, tmp_path):
+    from fefoot.report.search_page import search_page
+    from fefoot.report.search_words import NUMBERS, row_of, table
+    from fefoot.study.search_table import summary
+    from fefoot.study.study_folder import study_provenance
+
+    found = search(study(SPACE + ask(solves=40, wanted=1, most=100)), tmp_path / "store",
+                   evaluate=cheap, executor=here)
+    assert found.shown is found.answers[0] and found.shown.varied["shell_mm"] == 4.0
+    ends = "The best design lies at the end of shell_mm (4) and fill (75): a wider range may hold a"
+    page = search_page(found, study_provenance(found.swept.tally, 1.0, "here", 1))
+    text = " ".join(table(found).split())
+    assert ends in text and ends in page and NUMBERS in text and NUMBERS in page
+    assert summary(found)["at_the_end_of"] == ["shell_mm", "fill"]
+    change = round(-found.shown.change_percent(KEY))
+    cells = row_of(found.shown, found, ["shell_mm", "fill", "cover"])
+    assert cells[4:6] == [f"{found.shown.row.values[KEY]:.0f} N", f"−{change} %"]
+    assert f"-{change}%" not in page and f"−{change}&nbsp;%" in page
+    # in the terminal one form too, in sentences and in the table
+    assert f"-{change} %" in text and f"-{change}%" not in text
+
+
+def test_the_closest_design_at_an_end_is_told_as_such(study, tmp_path):
+    from fefoot.report.search_words import points
+
+    found = search(study(FREE + ask(wanted=25, solves=20)), tmp_path / "store", evaluate=cheap,
+                   executor=here)
+    assert found.answers == () and found.shown is found.closest
+    told = [text for text in points(found) if "lies at the end of" in text]
+    thick, fill = found.shown.varied["shell_mm"], found.shown.varied["fill"]
+    at_an_end = thick > 3.96 or thick < 2.04 or fill > 88.4 or fill < 11.6
+    assert len(told) == at_an_end and all(text.startswith("The closest design") for text in told)
+
+
 def test_a_small_space_is_solved_whole(study, tmp_path):
     found = search(study(SPACE + ask(solves=40, wanted=1)), tmp_path / "store", evaluate=cheap,
                    executor=here)

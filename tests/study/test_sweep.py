@@ -9,8 +9,9 @@ import pytest
 from study_runs import SPACE, cheap, here, stand_in, stubborn, values_of
 
 from fefoot.errors import InputError
+from fefoot.report.sweep_words import points
 from fefoot.study import sweep as sweeping
-from fefoot.study.choice import excess, front, leading_key, ranked, rises
+from fefoot.study.choice import ends_reached, excess, front, leading_key, ranked, rises
 from fefoot.study.commands import Where, run_sweep
 from fefoot.study.run import Run
 from fefoot.study.space import designs
@@ -153,6 +154,63 @@ def test_the_choice_is_the_largest_fall_and_the_front_is_not_beaten(study, tmp_p
     assert trade[0] is best[0] and len({cost(line) for line in trade}) == len(trade) > 3
 
 
+def test_a_best_design_at_the_end_of_the_space_is_told(study, tmp_path):
+    from fefoot.report.sweep_words import end_text
+
+    swept = sweep(study(), tmp_path / "store", evaluate=cheap, executor=here)
+    best = ranked(swept.varied, KEY)[0]
+    assert (best.varied["shell_mm"], best.varied["fill"]) == (4.0, 75)
+    assert ends_reached(swept, best) == ["shell_mm", "fill"]  # not the words of the cover
+    assert end_text(swept, best) == ("The best design lies at the end of shell_mm (4) and fill (75): a "
+                                     "wider range may hold a better one.")
+    assert end_text(swept, best) in points(swept)
+    assert summary(swept)["at_the_end_of"] == ["shell_mm", "fill"]
+    inside = next(line for line in swept.varied
+                  if (line.varied["shell_mm"], line.varied["fill"]) == (3.0, 50))
+    assert ends_reached(swept, inside) == [] and end_text(swept, inside) is None
+    thin = next(line for line in swept.varied
+                if (line.varied["shell_mm"], line.varied["fill"]) == (2.0, 50))
+    assert ends_reached(swept, thin) == ["shell_mm"]
+
+
+@pytest.mark.parametrize(("of", "ends"), [
+    ("from = 10\nto = 100", []), ("from = 10\nto = 99", ["fill"]), ("among = [99]", [])])
+def test_a_value_that_the_case_cannot_take_further_is_no_end(study, tmp_path, of, ends):
+    """A fill of 100 % is the largest there is; a list of one value has no end."""
+    space = f"""
+[sweep]
+device = "shell"
+sampling = "latin_hypercube"
+samples = 64
+[[sweep.vary]]
+name = "fill"
+of = "feature.arch_fill.fill_percent"
+{of}
+[[sweep.vary]]
+name = "mass"
+of = "person.body_mass_kg"
+from = 70
+to = 71
+"""
+    swept = sweep(study(space), tmp_path / "store", evaluate=cheap, executor=here)
+    assert ends_reached(swept, ranked(swept.varied, KEY)[0]) == ends
+
+
+def test_without_pyarrow_the_terminal_says_what_is_missing(study, tmp_path, monkeypatch):
+    import sys
+
+    case = study()
+    stand_in(monkeypatch, sweeping, "sweep", cheap)
+    where = Where(str(tmp_path / "store"))
+    with_it, _ = run_sweep(case.file, tmp_path / "with", where)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    without, _ = run_sweep(case.file, tmp_path / "without", where)
+    assert not (tmp_path / "without" / "designs.parquet").exists()
+    (line,) = [line for line in without.splitlines() if "parquet" in line]
+    assert line.startswith("without designs.parquet: pyarrow is not installed")
+    assert ("parquet" in with_it) != (tmp_path / "with" / "designs.parquet").exists()
+
+
 def test_rises_and_limits(study, tmp_path):
     from fefoot.case.studies import Limit
 
@@ -177,7 +235,8 @@ def test_the_folder_is_whole_and_its_tables_hold_every_digit(study, tmp_path, mo
     with open(out / "designs.csv", newline="", encoding="utf-8") as handle:
         rows = list(csv.DictReader(handle))
     assert len(rows) == 26 and [row["status"] for row in rows].count("failed") == 6
-    assert all(row["reason"].startswith("not converged") for row in rows if row["status"] == "failed")
+    assert all(row["reason"].startswith("no equilibrium was found (the load")
+               for row in rows if row["status"] == "failed")
     swept = sweep(case, tmp_path / "store", evaluate=None)
     for row, line in zip(rows, swept.lines, strict=True):
         assert int(row["design"]) == line.design and (line.design == REFERENCE) == (not row["fill"])
@@ -226,7 +285,8 @@ def test_results_that_cannot_be_written_are_one_clear_error(study, tmp_path, mon
     monkeypatch.setattr(study_folder.os, "rename", full)
     with pytest.raises(InputError, match="results cannot be written") as caught:
         run_sweep(case.file, tmp_path / "out", Where(str(tmp_path / "store")))
-    assert "No space left" in str(caught.value) and "in the store" in str(caught.value)
+    assert "No space left" in caught.value.problem and "No space left" not in caught.value.hint
+    assert "another folder with --out" in caught.value.hint and "in the store" in caught.value.hint
     assert not [p for p in tmp_path.iterdir() if "out" in p.name]
 
 
