@@ -81,7 +81,7 @@ def _directions() -> Iterator[Direction]:
                     Condition(HEAD, "pad"), heads, -1)
     yield Direction("a relief takes pressure off the head above it", Condition(HEAD, "plain"),
                     Condition(HEAD, "relief"), second, -1)
-    for case, measure, devices in ((FASCIA, fascia, ("flat_soft", "arch_shell")),
+    for case, measure, devices in ((FASCIA, fascia, ("arch_shell",)),
                                    (HEEL, heel, ("flat_6", "moulded_6"))):
         for device in devices:
             for model in ("sagittal", "foot3d"):
