@@ -40,7 +40,7 @@ def cautions(case: Case) -> tuple[str, ...]:
 def _mesh(case: Case) -> Iterator[str]:
     if case.model == "foot3d" and case.solver.mesh_size_mm < WHOLE_FOOT_MESH_MM:
         yield (f"mesh_size_mm = {case.solver.mesh_size_mm:g}: the fine mesh of the whole foot takes "
-               "an hour and has not been proven; "
+               "many times longer and has not been proven; "
                f"mesh_size_mm = {WHOLE_FOOT_MESH_MM:g} takes the coarse one")
 
 

@@ -160,7 +160,8 @@ LAYER = (
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside a slice; finer at the "
             "sole. The whole foot has two meshes: from 6 mm on the coarse one is taken, below it the "
-            "fine one, which takes an hour and has not been proven; without this key it is 6 there"),
+            "fine one, which takes many times longer and has not been proven; without this key it "
+            "is 6 there"),
     Key("contact", "choice",
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
         "coulomb (step by step), or frictionless", "rough",

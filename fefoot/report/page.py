@@ -12,6 +12,7 @@ from ..case.cautions import cautions
 from ..case.values import Case
 from ..outcome.measured import compared_pressure
 from ..outcome.values import Comparison, Outcome
+from ..study.reasons import advice
 from . import method
 from .answer import (
     CAUTIONS,
@@ -156,7 +157,9 @@ def _answer(case: Case, shown: Comparison, comparisons: Sequence[Comparison]) ->
     title = "The answer" + (f", at {shown.stance_percent:.3g} % of stance"
                             if len(comparisons) > 1 else "")
     step = over_the_step(case, comparisons)
-    points = "".join(f"<li>{text(point)}</li>" for point in (*step, *found.points))
+    do = advice(case, [outcome.failure for c in comparisons for outcome in c.outcomes])
+    points = "".join(f"<li>{text(point)}</li>" for point in (
+        *step, *found.points, *((f"What to do: {do}.",) if do else ())))
     expect = (f'<p class="expect"><b>The case expected:</b> {text(case.expect)}</p>'
               if case.expect else "")
     return (f'<section id="answer" class="{found.tone}" aria-labelledby="answer-title">'

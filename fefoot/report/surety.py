@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..case.values import Case
-from ..material.table import material
 from ..outcome.values import Comparison, Row
 from .tables import check_sentence
 from .wording import tissue_title
@@ -66,8 +65,7 @@ def _close(shown: Comparison, row: Row, band_percent: float) -> bool:
 
 def _beyond_the_law(case: Case, shown: Comparison) -> list[str]:
     """Say where a pad is pressed further than the law of its tissue holds."""
-    name = case.person.plantar_tissue
-    lowest = (case.own_materials.get(name) or material(name)).stretch_range[0]
+    lowest = case.material(case.person.plantar_tissue).stretch_range[0]
     limit = 100.0 * (1.0 - lowest)
     most: dict[str, float] = {}
     for row in shown.rows:

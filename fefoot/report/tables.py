@@ -206,8 +206,8 @@ def check_sentence(outcomes: Sequence[Outcome]) -> str:
     bad = [f"‘{name}’: {c.name.replace('_', ' ')}" for name, o in
            zip(labels(outcomes), outcomes, strict=True) for c in o.checks if not c.passed]
     if failed:
-        return "; ".join(failed) + "."
+        return "; ".join(dict.fromkeys(failed)) + "."
     if bad:
-        return "Not passed: " + ", ".join(bad) + "."
+        return "Not passed: " + ", ".join(dict.fromkeys(bad)) + "."
     count = sum(len(o.checks) for o in outcomes)
     return (f"All {count} checks passed." if count else "No checks were recorded.")

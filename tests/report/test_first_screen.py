@@ -22,6 +22,7 @@ from fefoot.report.pictures import shared_limits
 from fefoot.report.print_map import APART_MM, peaks, print_map
 from fefoot.report.ranking import ranking
 from fefoot.report.surety import KNOWN, surety
+from fefoot.report.tables import check_sentence
 from fefoot.study.store import build_sheets
 
 
@@ -192,3 +193,17 @@ def test_dimensions_that_nobody_measured_are_marked():
     shown = dict(person_rows(case))
     assert shown["foot length, heel to longest toe"] == "243 mm"
     assert shown["width of the heel"] == "65 mm (default, not measured)"
+
+
+def test_a_failure_comes_with_what_to_do_once():
+    case, _ = usual()
+    failed = a_comparison(case, ("arch",), False)
+    why = "not converged: arch: the load could not be carried beyond 61 % of it: no equilibrium"
+    outcomes = tuple(replace(o, failure=why) if o.failure else o for o in failed.outcomes)
+    failed = replace(failed, outcomes=outcomes)
+    html = unescape(page(case, [failed, replace(failed, stance_percent=90.0)], {}, {}))
+    html = html.replace("\xa0", " ")
+    assert html.count("What to do: lower the load, choose another instant") == 1
+    assert "no equilibrium was found beyond 61 % of the load" in html
+    both = check_sentence((*failed.outcomes, *failed.outcomes))
+    assert both.count("failed") == 1
