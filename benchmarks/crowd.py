@@ -104,7 +104,7 @@ def crowd_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
     for number, (case, row) in enumerate(zip(cases, rows, strict=True)):
         words = " | ".join(described(case))
         cost = row.cost or {}
-        yield (f"| {number} | {words} | {cost.get('factorisations', '')} "
+        yield (f"| {number} | {words} | {cost.get('factorisations', 0):.0f} "
                f"| {cost['seconds']:.0f} " if cost.get("seconds") else f"| {number} | {words} | | "
                ) + f"| {row.failure or 'ok'} |"
     good = sum(row.failure is None for row in rows)
