@@ -6,9 +6,10 @@ import math
 import re
 from contextlib import contextmanager
 
-from ..errors import InputError, unknown_name
+from ..device.features import FEATURES
+from ..errors import InputError, nearest, unknown_name
 from . import everyday
-from .schema import REQUIRED, Key
+from .schema import REQUIRED, SECTIONS, Key
 
 _COORDINATE = Key("coordinate", "number", "", low=-1e6, high=1e6)
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,40}")
@@ -82,8 +83,25 @@ def unknown_keys(table: dict, known, path: str, mistakes: Mistakes) -> None:
     for name in table:
         if name not in known:
             place = f"{path}.{shown(name)}" if path else shown(name)
-            mistakes.found.append(unknown_name("key", name, known, file=mistakes.file, key=place,
-                                               everyday=everyday.KEYS))
+            mistakes.found.append(_misplaced(name, known, place, mistakes.file) or unknown_name(
+                "key", name, known, file=mistakes.file, key=place, everyday=everyday.KEYS))
+
+
+def _misplaced(name: str, known, place: str, file: str) -> InputError | None:
+    """Return the error for a key that another table knows by this very name, or None."""
+    owners = [where for where, keys in SECTIONS.items() if any(key.name == name for key in keys)]
+    if ".feature[" not in place and any(
+            p.name == name for kind in FEATURES.values() for p in kind.parameters):
+        owners.append("device.feature")
+    if not owners:
+        return None
+    double = {"activity.instant", "device", "device.layer", "device.feature"}
+    tables = [f"[[{o}]]" if o in double else f"[{o}]" if o else "the top of the file" for o in owners]
+    meant = nearest(name, known, everyday.KEYS)
+    return InputError(f"{name} stands in the wrong table", file=file, key=place,
+                      allowed=f"here: {', '.join(sorted(map(str, known)))}",
+                      hint=f"move it to {' or '.join(tables)}" + (
+                          f", or write {meant!r}" if meant else ""))
 
 
 def read_value(value, key: Key, place: str, materials, mistakes: Mistakes):

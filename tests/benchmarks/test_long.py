@@ -3,6 +3,7 @@
 import pytest
 
 from benchmarks.crowd import SPREAD, described, drawn
+from benchmarks.designs import same_values
 from benchmarks.directions import DIRECTIONS, direction_line
 from benchmarks.hunt import FREE, asked, judged
 from fefoot.case.reader import case_from_dict
@@ -89,3 +90,17 @@ def test_a_direction_holds_by_its_sign_and_only_with_both_answers():
     assert direction_line(lowers, None, row(6.0))[1] is None
     line, holds = direction_line(lowers, row(8.0), row(0.0, "not converged"))
     assert holds is None and "not converged" in line
+
+
+def test_two_sweeps_are_the_same_only_to_the_last_digit():
+    from types import SimpleNamespace
+
+    base = Row("b", None, {("heel_pad", "peak_pressure_kPa"): 150.0}, {}, {})
+
+    def swept(value, failure=None):
+        row = Row("k", failure, {("heel_pad", "peak_pressure_kPa"): value}, {}, {"seconds": value})
+        return SimpleNamespace(lines=(Line(1, "flat", 20.0, {"mm": 3.0}, row, base),))
+
+    assert same_values(swept(120.0), swept(120.0))
+    assert not same_values(swept(120.0), swept(120.0 * (1 + 1e-15)))
+    assert not same_values(swept(120.0), swept(120.0, "not converged"))

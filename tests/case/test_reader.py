@@ -113,6 +113,12 @@ MESSAGES = {
     "unknown layer key": (changed("thickness_mm", "thickness"), ["device[1].layer[1].thickness"]),
     "unknown parameter": (changed("height_mm = 6", "height = 6"),
                           ["device[1].feature[1].height", "write 'height_mm'"]),
+    "key of the person at the top": ("body_mass_kg = 72\n" + TEXT, ["wrong table", "[person]"]),
+    "key of a layer in its device": (
+        changed('underside =', 'thickness_mm = 3\nunderside ='),
+        ["device[1].thickness_mm", "move it to [[device.layer]]", "here: base, "]),
+    "parameter of another feature": (changed("height_mm = 6", "height_mm = 6\nfill_percent = 50"),
+                                     ["device[1].feature[1].fill_percent", "unknown key"]),
     "unknown feature": (changed('"heel_cup"', '"heelcup"'), ["feature", "write 'heel_cup'"]),
     "unknown material": (changed('"polypropylene"', '"polypropilene"'),
                          ["unknown material", "write 'polypropylene'"]),

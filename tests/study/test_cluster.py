@@ -1,4 +1,5 @@
-"""The same sweep on a local Dask cluster: the same numbers, the same failures, the same refusals."""
+"""The same sweep on Dask clusters, one made here and one that runs already: the same numbers, the same
+failures, the same refusals."""
 
 import subprocess
 import sys
@@ -27,6 +28,7 @@ step = 0.5
 SCRIPT = """
 import sys
 from pathlib import Path
+from distributed import LocalCluster
 from study_runs import stubborn
 from fefoot.case import read_case
 from fefoot.study.cluster import on_cluster
@@ -39,15 +41,18 @@ from fefoot.study.sweep_table import columns_and_rows
 if __name__ == "__main__":
     file, folder, evaluate = sys.argv[1], Path(sys.argv[2]), {"cheap": stubborn, "real": solve_run}[
         sys.argv[3]]
-    for name, executor in (("cluster", on_cluster("local", 2)), ("processes", on_processes(2))):
+    running = LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    for name, executor in (("running", on_cluster(running.scheduler_address)),
+                           ("cluster", on_cluster("local", 2)), ("processes", on_processes(2))):
         swept = sweep(read_case(file), folder / name, executor=executor, evaluate=evaluate)
         table = table_files("designs", *columns_and_rows(swept))["designs.csv"]
         (folder / f"{name}.csv").write_text(table, encoding="utf-8")
         print(swept.tally.sentence())
+    running.close()
 """
 
 
-def both(write, tmp_path, evaluate, text):
+def on_all(write, tmp_path, evaluate, text):
     pytest.importorskip("distributed")
     script = write(SCRIPT, "on_both.py")
     places = f"{ROOT}:{Path(__file__).parent}"
@@ -55,22 +60,23 @@ def both(write, tmp_path, evaluate, text):
                           capture_output=True, text=True, check=False, timeout=500,
                           env={"PYTHONPATH": places, "PATH": "/usr/bin:/bin"})
     assert done.returncode == 0, done.stderr[-2000:]
-    first, second = done.stdout.splitlines()
-    assert first == second and "0 reused" in first
-    tables = [(tmp_path / f"{n}.csv").read_text(encoding="utf-8") for n in ("cluster", "processes")]
-    assert tables[0] == tables[1]
+    first, second, third = done.stdout.splitlines()
+    assert first == second == third and "0 reused" in first
+    tables = [(tmp_path / f"{n}.csv").read_text(encoding="utf-8")
+              for n in ("running", "cluster", "processes")]
+    assert tables[0] == tables[1] == tables[2]
     return first, tables[0]
 
 
 def test_a_cheap_sweep_gives_the_same_table(write, tmp_path):
-    said, table = both(write, tmp_path, "cheap", rearfoot_text(rest=HEEL))
+    said, table = on_all(write, tmp_path, "cheap", rearfoot_text(rest=HEEL))
     assert said.startswith("12 runs: 12 computed") and "1 failed" in said
     assert table.count("no equilibrium was found (the load cannot be carried)") == 1
 
 
 @pytest.mark.slow
 def test_a_real_sweep_gives_the_same_digits(write, tmp_path):
-    said, _ = both(write, tmp_path, "real", rearfoot_text(rest=HEEL.replace("to = 8", "to = 4")))
+    said, _ = on_all(write, tmp_path, "real", rearfoot_text(rest=HEEL.replace("to = 8", "to = 4")))
     assert said == "4 runs: 4 computed, 0 reused, 0 failed"
 
 
