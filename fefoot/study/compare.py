@@ -13,6 +13,7 @@ from ..errors import ConvergenceError, FefootError, InputError
 from ..foot.reference import reference_mesh
 from ..mechanics import mkl
 from ..mechanics.events import Note, SolveFailed
+from ..mechanics.threads import one_for_arrays
 from ..outcome.checks import checks
 from ..outcome.comparison import compare_outcomes
 from ..outcome.measures import measures
@@ -96,6 +97,7 @@ def compare(case: Case, out: str | Path | None = None, listener=None,
     return Result(case, comparisons, path)
 
 
+@one_for_arrays()
 def condition(case: Case, device, instant, tell) -> Outcome:
     """Solve one condition; a failure becomes an outcome without numbers."""
     name = device.name if device else BAREFOOT
@@ -164,9 +166,13 @@ def _prepare(case: Case) -> None:
 
 
 def _import_writers() -> None:
-    """Import what the run folder will be written with."""
+    """Import what the run folder will be written with, and name the physics that it states."""
     import matplotlib.figure  # noqa: F401
     import meshio  # noqa: F401
+
+    from .physics import physics_version
+
+    physics_version()
 
 
 def _peak_memory_MB() -> float:

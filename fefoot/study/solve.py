@@ -13,6 +13,7 @@ from ..load.stance3d import Stance3d
 from ..mechanics.events import Note, SolveDone, SolveStarted
 from ..mechanics.linear import LinearSolver
 from ..mechanics.newton import Settings, Solution, solve
+from ..mechanics.threads import one_for_arrays
 from .model import Model
 
 CONTACT_SETTINGS = Settings(
@@ -56,6 +57,7 @@ def stance_of(model: Model, demand: Demand) -> Stance:
                 model.scale_nodes, model.ground_node)
 
 
+@one_for_arrays()
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,
                 label: str = "", listener=None, start: Solved | None = None) -> Solved:
     """Bring foot, device and ground into contact, then carry the full load.
