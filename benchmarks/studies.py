@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 
 from fefoot.case.reader import read_case
 from fefoot.outcome.comparison import WORSE_PERCENT, compare_outcomes
 from fefoot.study.compare import BAREFOOT, condition
+from fefoot.study.parallel import carried_out, processes_for
 
 CASES = Path(__file__).resolve().parent.parent / "cases"
 RATIO = 2.0**0.5
@@ -90,14 +90,18 @@ class CaseStudy:
         return tuple(found)
 
 
-@cache
-def _values(file: str, size_mm: float, penalty: float):
+SETTINGS = (*((size, 1.0) for size in SIZES_MM), (SIZES_MM[SHIPPED], 2.0))
+"""Mesh size, mm, and factor on the contact penalty."""
+
+
+def _values(job, tell):
     """Return (quantity, {condition: value}) of the target's leading measure; nan for failures."""
+    file, size_mm, penalty = job
     case = read_case(CASES / file)
     solver = replace(case.solver, mesh_size_mm=size_mm, penalty_factor=penalty)
     case = replace(case, solver=solver)
     instant = case.activity.instants()[0]
-    outcomes = tuple(condition(case, device, instant, lambda event: None)
+    outcomes = tuple(condition(case, device, instant, tell)
                      for device in (None, *case.devices))
     first = compare_outcomes(outcomes, case.target).rows[0]
     return f"{first.tissue}, {first.quantity}", {
@@ -105,10 +109,18 @@ def _values(file: str, size_mm: float, penalty: float):
         for o, value in zip(outcomes, first.values, strict=True)}
 
 
-def studies(file: str) -> list[CaseStudy]:
-    """Return a study of every condition of a case in ``cases/``."""
-    found = [_values(file, size, 1.0) for size in SIZES_MM]
-    stiffer = _values(file, SIZES_MM[SHIPPED], 2.0)[1]
+def studies(names) -> list[CaseStudy]:
+    """Return a study of every condition of cases in ``cases/``, solved side by side."""
+    jobs = [(file, *setting) for file in names for setting in SETTINGS]
+    found = carried_out(_values, jobs, lambda event: None, processes_for(len(jobs)))
+    each = len(SETTINGS)
+    return [row for number, file in enumerate(names)
+            for row in _rows(file, found[number * each:(number + 1) * each])]
+
+
+def _rows(file: str, solved) -> list[CaseStudy]:
+    """Return the rows of one case from its values on the meshes and with the stiffer contact."""
+    *found, (_, stiffer) = solved
     out = []
     for name, value in found[SHIPPED][1].items():
         change = None
@@ -152,15 +164,14 @@ def study_lines() -> Iterator[str]:
     yield ("| case | condition | measure | values | mesh | change by the device [%] | mesh "
            "| penalty x2 [%] | |\n|---|---|---|---|---|---|---|---|---|")
     count = 0
-    for file in files():
-        for row in studies(file):
-            count += bool(row.misses)
-            change = ("", "") if row.change_percent is None else (
-                _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
-            note = f"**missed**: {'; '.join(row.misses)}" if row.misses else ""
-            yield (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
-                   f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "
-                   f"| {row.penalty_percent:.3f} | {note} |")
+    for row in studies(files()):
+        count += bool(row.misses)
+        change = ("", "") if row.change_percent is None else (
+            _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
+        note = f"**missed**: {'; '.join(row.misses)}" if row.misses else ""
+        yield (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
+               f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "
+               f"| {row.penalty_percent:.3f} | {note} |")
     yield f"\n{count} of the conditions above miss a limit."
     if files(whole_foot=True):
         yield (f"\nNot studied, since the whole foot has two meshes only: "
