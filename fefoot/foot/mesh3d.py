@@ -17,10 +17,10 @@ from ..errors import MeshError, unknown_name
 from ..mechanics.mesh import Mesh, boundary_facets
 from .anatomy import anatomy, bone_distance, bone_names, skin_distance
 from .morph import Dimensions, morph
+from .reference import mesh_folder
 from .shape import smooth_maximum, smooth_minimum
 
 SIZES = ("coarse", "default")
-PACKAGE = Path(__file__).parents[1]
 ON_BONE_MM = 0.15
 """Nodes of the hole nearer than this to a bone's surface ride on that bone."""
 _CAPSULE_MM = 3.0
@@ -65,9 +65,8 @@ def _read(size: str) -> Mesh:
 
 
 def mesh_file(size: str) -> Path:
-    """Return where a reference mesh lies: inside an installed package, or beside it in a checkout."""
-    inside = PACKAGE / "meshes"
-    return (inside if inside.is_dir() else PACKAGE.parent / "meshes") / f"foot3d_{size}.npz"
+    """Return the file of a reference mesh."""
+    return mesh_folder() / f"foot3d_{size}.npz"
 
 
 def morphed3d(mesh: Mesh, dimensions: Dimensions) -> Mesh:

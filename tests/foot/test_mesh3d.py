@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 
 from fefoot.errors import InputError, MeshError
-from fefoot.foot import REFERENCE, Dimensions, bone_distance, bone_names, dimension_range_mm, mesh3d
+from fefoot.foot import (
+    REFERENCE,
+    Dimensions,
+    bone_distance,
+    bone_names,
+    dimension_range_mm,
+    mesh3d,
+    reference,
+)
 from fefoot.foot.anatomy import skin_distance
 from fefoot.foot.mesh3d import (
     hole_distance,
@@ -209,7 +217,7 @@ def test_mirror_image():
 def test_unknown_size_and_missing_file(monkeypatch, tmp_path):
     with pytest.raises(InputError, match="coarse, default"):
         reference_mesh("fine")
-    monkeypatch.setattr(mesh3d, "PACKAGE", tmp_path / "fefoot")
+    monkeypatch.setattr(reference, "PACKAGE", tmp_path / "fefoot")
     mesh3d._read.cache_clear()
     with pytest.raises(MeshError, match=r"meshes\.build"):
         reference_mesh("coarse")
@@ -218,7 +226,7 @@ def test_unknown_size_and_missing_file(monkeypatch, tmp_path):
 
 def test_file_is_found_beside_or_inside_the_package(monkeypatch, tmp_path):
     assert mesh_file("default").is_file()
-    monkeypatch.setattr(mesh3d, "PACKAGE", tmp_path / "fefoot")
+    monkeypatch.setattr(reference, "PACKAGE", tmp_path / "fefoot")
     assert mesh_file("default") == tmp_path / "meshes" / "foot3d_default.npz"
     (tmp_path / "fefoot" / "meshes").mkdir(parents=True)
     assert mesh_file("default") == tmp_path / "fefoot" / "meshes" / "foot3d_default.npz"
