@@ -50,7 +50,7 @@ def design_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
     from fefoot.study.choice import leading_key, ranked
 
     yield f"\nInsoles of {CASE}, the values of the search below free, one thread per worker."
-    timed(1, 1)  # imports, the foot's mesh
+    timed(1, 2)  # imports, the foot's mesh
     (one, first), (two, second) = timed(1), timed(workers)
     yield (f"\n{FEW} designs and no device, after imports and meshing: {one:.0f} s on one worker, "
            f"{two:.0f} s on {workers}; efficiency {one / (workers * two):.2f} (goal 0.9). "
