@@ -10,6 +10,7 @@ from ..device.features import FEATURES
 from ..errors import InputError, nearest, unknown_name
 from . import everyday
 from .schema import REQUIRED, SECTIONS, Key
+from .toml_mistakes import LISTS
 
 _COORDINATE = Key("coordinate", "number", "", low=-1e6, high=1e6)
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,40}")
@@ -95,8 +96,7 @@ def _misplaced(name: str, known, place: str, file: str) -> InputError | None:
         owners.append("device.feature")
     if not owners:
         return None
-    double = {"activity.instant", "device", "device.layer", "device.feature"}
-    tables = [f"[[{o}]]" if o in double else f"[{o}]" if o else "the top of the file" for o in owners]
+    tables = [f"[[{o}]]" if o in LISTS else f"[{o}]" if o else "the top of the file" for o in owners]
     meant = nearest(name, known, everyday.KEYS)
     return InputError(f"{name} stands in the wrong table", file=file, key=place,
                       allowed=f"here: {', '.join(sorted(map(str, known)))}",

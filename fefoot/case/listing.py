@@ -10,6 +10,7 @@ from ..load.force_plate import columns_text
 from ..material import LAWS, materials
 from .schema import ASSUMED, REQUIRED, SECTIONS, feature_keys
 from .tissues import TISSUES
+from .toml_mistakes import LISTS as TABLE_LISTS
 
 
 def tissues() -> Iterator[str]:
@@ -71,9 +72,8 @@ def settings() -> Iterator[str]:
     """Yield every key of a case file, by table."""
     from .own_materials import key_lines
 
-    many = {"device", "device.layer", "activity.instant"}
     for table, keys in SECTIONS.items():
-        yield (f"[[{table}]]" if table in many else f"[{table}]") if table else "at the top"
+        yield (f"[[{table}]]" if table in TABLE_LISTS else f"[{table}]") if table else "at the top"
         yield from _keys((*keys, ASSUMED) if table == "person" else keys)
     yield "[[device.feature]]"
     yield "    kind: see the list of features"

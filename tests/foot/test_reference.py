@@ -16,8 +16,6 @@ from fefoot.foot.reference import (
 )
 
 SECTIONS = ("sagittal", "rearfoot")
-
-
 ROUND_OFF_MM = 1e-9
 """Another processor may add up in another order."""
 
