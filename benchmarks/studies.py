@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from scipy.optimize import brentq
+
 from fefoot.case.reader import read_case
 from fefoot.outcome.comparison import WORSE_PERCENT, compare_outcomes
 from fefoot.study.compare import BAREFOOT, condition
@@ -18,19 +20,25 @@ SIZES_MM = (8.0, 8.0 / RATIO, 4.0)
 """Coarse to fine; the last is the shipped cases' own."""
 SHIPPED = 2
 PENALTY_PERCENT = 1.0
+HEAD_LINES = ("| case | condition | measure | values | mesh | change by the device [%] | mesh "
+              "| penalty x2 [%] | |\n|---|---|---|---|---|---|---|---|---|")
 LARGEST_ORDER = 4.0
 
 
 @dataclass(frozen=True)
 class Series:
-    """One quantity on three meshes, coarse to fine.
+    """One quantity on three meshes of element sizes h, coarse to fine.
 
-    The observed order is p = ln[(f1 - f2)/(f2 - f3)] / ln r and the extrapolated value
-    f3 + (f3 - f2)/(r^p - 1) (Roache 1998, Verification and Validation in Computational Science and
-    Engineering, recalled), where the three values are monotone and p lies in (0, 4].
+    Where the three values are monotone, the order p solves
+    (f1 - f2)/(f2 - f3) = (h1^p - h2^p)/(h2^p - h3^p) and the extrapolated value is
+    f3 + (f3 - f2)/[(h2/h3)^p - 1], if p lies in (0, 4] (Roache 1998, Verification and Validation in
+    Computational Science and Engineering, recalled). ``shipped`` is the place of the mesh that shipped
+    cases use.
     """
 
     values: tuple[float, ...]
+    sizes: tuple[float, ...] = SIZES_MM
+    shipped: int = SHIPPED
 
     @property
     def order(self) -> float | None:
@@ -38,8 +46,14 @@ class Series:
         coarse, middle, fine = self.values
         if not all(map(math.isfinite, self.values)) or (coarse - middle) * (middle - fine) <= 0:
             return None
-        p = math.log((coarse - middle) / (middle - fine)) / math.log(RATIO)
-        return p if 0 < p <= LARGEST_ORDER else None
+        ratio = (coarse - middle) / (middle - fine)
+        a, b, c = (size / self.sizes[-1] for size in self.sizes)
+
+        def out(p):
+            return (a**p - b**p) / (b**p - c**p) - ratio
+
+        low = 1e-6
+        return brentq(out, low, LARGEST_ORDER) if out(low) < 0 <= out(LARGEST_ORDER) else None
 
     @property
     def limit(self) -> float | None:
@@ -47,7 +61,7 @@ class Series:
         if self.order is None:
             return None
         _, middle, fine = self.values
-        return fine + (fine - middle) / (RATIO**self.order - 1)
+        return fine + (fine - middle) / ((self.sizes[1] / self.sizes[2])**self.order - 1)
 
     @property
     def band(self) -> float:
@@ -56,7 +70,7 @@ class Series:
             return math.nan
         if self.limit is None:
             return max(self.values) - min(self.values)
-        return abs(self.values[SHIPPED] - self.limit)
+        return abs(self.values[self.shipped] - self.limit)
 
 
 @dataclass(frozen=True)
@@ -73,7 +87,7 @@ class CaseStudy:
     @property
     def value_percent(self) -> float:
         """Band of the value over the shipped mesh's value, percent."""
-        return 100.0 * self.value.band / abs(self.value.values[SHIPPED])
+        return 100.0 * self.value.band / abs(self.value.values[self.value.shipped])
 
     @property
     def misses(self) -> tuple[str, ...]:
@@ -140,6 +154,16 @@ def files(whole_foot: bool = False) -> list[str]:
                   if (read_case(file).model == "foot3d") == whole_foot)
 
 
+def study_line(row: CaseStudy) -> str:
+    """Return the line of a condition."""
+    change = ("", "") if row.change_percent is None else (
+        _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
+    note = f"**missed**: {'; '.join(row.misses)}" if row.misses else ""
+    return (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
+            f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "
+            f"| {row.penalty_percent:.3f} | {note} |")
+
+
 def _three(series: Series, form: str) -> str:
     return " / ".join(format(v, form) for v in series.values)
 
@@ -161,18 +185,9 @@ def study_lines() -> Iterator[str]:
            f"SKIN and SOLE penalties of study/model.py), limit {PENALTY_PERCENT:g} %. Limit of a "
            f"band: {WORSE_PERCENT:g} % of the value and {WORSE_PERCENT:g} points of the change, the "
            "change that the product reports (common practice, no source).\n")
-    yield ("| case | condition | measure | values | mesh | change by the device [%] | mesh "
-           "| penalty x2 [%] | |\n|---|---|---|---|---|---|---|---|---|")
+    yield HEAD_LINES
     count = 0
     for row in studies(files()):
         count += bool(row.misses)
-        change = ("", "") if row.change_percent is None else (
-            _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
-        note = f"**missed**: {'; '.join(row.misses)}" if row.misses else ""
-        yield (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
-               f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "
-               f"| {row.penalty_percent:.3f} | {note} |")
+        yield study_line(row)
     yield f"\n{count} of the conditions above miss a limit."
-    if files(whole_foot=True):
-        yield (f"\nNot studied, since the whole foot has two meshes only: "
-               f"{', '.join(files(whole_foot=True))}.")

@@ -1,6 +1,6 @@
 """Build the reference meshes of the foot from its signed distances.
 
-    python -m meshes.build [coarse] [default]
+    python -m meshes.build [coarse] [middle] [default]
 
 Run it after any change of ``fefoot/foot/anatomy.toml``. It takes a few minutes per size and needs one
 build-time tool that the package itself does not: ``pip install mmgpy`` (surface remeshing).
@@ -25,11 +25,11 @@ from fefoot.foot.mesh3d import SIZES, hole_distance, tagged, tetra_quality
 from .smooth import curved, smoothed
 from .surface import capped, edge_length_mm, isosurface, onto, outward, remesh, skin_field, to_next_bone
 
-SIZE_MM = {"coarse": 10.8, "default": 5.2}
-PLANTAR = {"coarse": 0.66, "default": 0.78}
+SIZE_MM = {"coarse": 10.8, "middle": 7.4, "default": 5.2}
+PLANTAR = {"coarse": 0.66, "middle": 0.72, "default": 0.78}
 DEEP, DORSAL = 0.95, 1.35
 """Edge length at the sole, at the bones away from it and at the dorsal skin, in parts of the size."""
-LARGEST_SAG_MM = {"coarse": 2.0, "default": 1.2}
+LARGEST_SAG_MM = {"coarse": 2.0, "middle": 1.6, "default": 1.2}
 LOWEST_QUALITY, USUAL_QUALITY = 0.15, 0.5
 
 

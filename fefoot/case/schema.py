@@ -159,9 +159,9 @@ LAYER = (
 )
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside a slice; finer at the "
-            "sole. The whole foot has two meshes: from 6 mm on the coarse one is taken, below it the "
-            "fine one, which takes many times longer and has not been proven; without this key it "
-            "is 6 there"),
+            "sole. The whole foot has three meshes: from 6 mm on the coarse one is taken, from 5 mm on "
+            "a middle one (twice the time), below it the fine one (ten times); without this key it is "
+            "6 there"),
     Key("contact", "choice",
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "
         "coulomb (step by step), or frictionless", "rough",

@@ -73,12 +73,14 @@ class Parameter:
 class FeatureKind:
     """One kind of feature: its plain title, parameters, the edit, and what it needs.
 
-    ``needs_base`` and ``needs_length`` name what the device must have for the feature to do anything,
-    ``needs_model`` the model whose section meets it.
+    ``size`` names the parameter without which (at zero) the feature is not there. ``needs_base`` and
+    ``needs_length`` name what the device must have for the feature to do anything, ``needs_model`` the
+    model whose section meets it.
     """
 
     name: str
     title: str
+    size: str
     parameters: tuple[Parameter, ...]
     apply: Callable[..., Heights]
     margin: Callable[[dict], float] = lambda parameters: 0.0

@@ -29,7 +29,8 @@ _DENSE = 801
 _LEGS = np.array([[0, 1], [1, 2], [2, 0]])
 
 
-def device_mesh(device: Device, foot: FootLandmarks, size_mm: float = 6.0) -> Mesh:
+def device_mesh(device: Device, foot: FootLandmarks, size_mm: float = 6.0,
+                like: Device | None = None) -> Mesh:
     """Mesh a device.
 
     Parameters
@@ -39,6 +40,9 @@ def device_mesh(device: Device, foot: FootLandmarks, size_mm: float = 6.0) -> Me
     size_mm : float
         Wanted element size in plan, measured along the top surface. A layer has a row of elements
         per ``size_mm`` of its mean thickness, at least one.
+    like : Device, optional
+        A device of the same outline and layers whose nodes and elements are taken, moved to the
+        heights of this one.
 
     Returns
     -------
@@ -51,14 +55,11 @@ def device_mesh(device: Device, foot: FootLandmarks, size_mm: float = 6.0) -> Me
     MeshError
         When an element is inverted or a layer has no thickness.
     """
-    plan, triangles = plan_mesh(device, foot, size_mm)
-    field = heights(device, foot, plan[:, 0], plan[:, 1])
-    faces = _straightened(interfaces_mm(device, field), triangles)
+    plan, triangles = plan_mesh(like or device, foot, size_mm)
+    field, faces, thickness = _layers(device, foot, plan, triangles)
     material, names = field.material, field.material_names
-    thickness = faces[:-1] - faces[1:]
-    if not thickness.min() > 0.0:
-        raise MeshError(f"a layer of the device {device.name!r} has no thickness")
-    rows = np.maximum(LEAST_ROWS, np.rint(thickness.mean(axis=1) / size_mm).astype(int))
+    thick = thickness if like is None else _layers(like, foot, plan, triangles)[2]
+    rows = np.maximum(LEAST_ROWS, np.rint(thick.mean(axis=1) / size_mm).astype(int))
     height = [faces[-1]]
     for layer in reversed(range(len(rows))):
         share = np.arange(1, 2 * rows[layer] + 1)[:, None] / (2 * rows[layer])
@@ -86,6 +87,16 @@ def device_mesh(device: Device, foot: FootLandmarks, size_mm: float = 6.0) -> Me
     if not worst > 0.0:
         raise MeshError(f"elements of the device {device.name!r} are inverted")
     return mesh
+
+
+def _layers(device, foot, plan, triangles):
+    """Height fields, interfaces (layers + 1, n) and thicknesses (layers, n) at plan points."""
+    field = heights(device, foot, plan[:, 0], plan[:, 1])
+    faces = _straightened(interfaces_mm(device, field), triangles)
+    thickness = faces[:-1] - faces[1:]
+    if not thickness.min() > 0.0:
+        raise MeshError(f"a layer of the device {device.name!r} has no thickness")
+    return field, faces, thickness
 
 
 def top_above_mm(device: Device, foot: FootLandmarks, x, z) -> np.ndarray:

@@ -20,7 +20,7 @@ from .morph import Dimensions, morph
 from .reference import mesh_folder
 from .shape import smooth_maximum, smooth_minimum
 
-SIZES = ("coarse", "default")
+SIZES = ("coarse", "middle", "default")
 ON_BONE_MM = 0.15
 """Nodes of the hole nearer than this to a bone's surface ride on that bone."""
 _CAPSULE_MM = 3.0
@@ -34,7 +34,7 @@ def reference_mesh(size: str = "default") -> Mesh:
 
     Parameters
     ----------
-    size : {"default", "coarse"}
+    size : {"coarse", "middle", "default"}
 
     Returns
     -------

@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 
 from ..errors import LinearSolverError
-from .mkl import available, new_solver
+from .mkl import LARGE, available, new_solver
 from .pattern import Pattern
 
 RESIDUAL_LIMIT, LOOSE_LIMIT, BACKWARD_LIMIT = 1e-8, 1e-4, 1e-13
@@ -43,6 +43,14 @@ class Tally:
         self.solvers[name] = self.solvers.get(name, 0) + 1
 
 
+    def plus(self, other: Tally) -> Tally:
+        """Return what both did together."""
+        solvers = self.solvers | {
+            name: number + self.solvers.get(name, 0) for name, number in other.solvers.items()}
+        return Tally(self.factorisations + other.factorisations, self.symbolic + other.symbolic,
+                     self.factor_seconds + other.factor_seconds, solvers)
+
+
 class _Pardiso:
     """One PARDISO handle: symbolic work is kept while the pattern stays the same.
 
@@ -60,6 +68,7 @@ class _Pardiso:
         try:
             if version != self.version:
                 self.free()
+                self.solver.set_iparm(24, int(matrix.shape[0] >= LARGE))
                 self._run(11, matrix, rhs)
                 self.version = version
                 tally.symbolic += 1

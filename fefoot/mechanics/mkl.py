@@ -8,6 +8,14 @@ from importlib import metadata
 
 from . import threads
 
+SYMMETRIC = {1: 1, 2: 2, 10: 8, 11: 0, 13: 0, 21: 1}
+UNSYMMETRIC = {1: 1, 2: 2, 10: 13, 11: 1, 13: 1, 21: 1}
+"""MKL's own defaults (``iparm``, counted from 1), given since without the first of them every other
+setting is overwritten."""
+LARGE = 30_000
+"""Unknowns from which factors are formed on two levels (``iparm(24)``): a tenth to a quarter less time,
+but other bits for another number of threads."""
+
 
 def available() -> bool:
     """Return whether PARDISO can be called."""
@@ -25,6 +33,8 @@ def new_solver(mtype: int):
     from pypardiso import PyPardisoSolver
 
     solver = PyPardisoSolver(mtype=mtype)
+    for place, value in (UNSYMMETRIC if mtype == 11 else SYMMETRIC).items():
+        solver.set_iparm(place, value)
     if threads.limited():
         solver.libmkl.MKL_Set_Num_Threads(threads.allowed())
     return solver

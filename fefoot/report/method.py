@@ -139,6 +139,18 @@ def cost_rows(comparisons: Sequence[Comparison]) -> list[tuple[str, ...]]:
     return rows
 
 
+def growth_sentence(comparisons: Sequence[Comparison]) -> str:
+    """Return which conditions were solved by letting the device's features grow; empty for none."""
+    grown = [f"{name} at {comparison.stance_percent:.3g} %" for comparison in comparisons
+             for name, outcome in zip(labels(comparison.outcomes), comparison.outcomes, strict=True)
+             if outcome.cost.get("grown_from", 1.0) < 1.0]
+    if not grown:
+        return ""
+    return (f"Solved by another path: {', '.join(grown)}. This device could not be loaded as it is; "
+            "its features were put under the load at half their size and grew under it. Contact that "
+            "does not slip remembers the path: these numbers compare less closely with the others.")
+
+
 def _shown(value) -> str:
     if value is None:
         return DASH

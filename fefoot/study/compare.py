@@ -19,10 +19,9 @@ from ..outcome.comparison import compare_outcomes
 from ..outcome.measures import measures
 from ..outcome.picture import picture
 from ..outcome.values import Comparison, Outcome
-from .model import build
+from .growth import solve_question
 from .parallel import carried_out, processes_for
 from .question import demand, heel_share, question
-from .solve import solve_model
 
 BAREFOOT = "barefoot"
 LEAST_FORCE_N = 5.0
@@ -105,8 +104,8 @@ def condition(case: Case, device, instant, tell) -> Outcome:
     label = name if len(case.activity.instants()) == 1 else \
         f"{name} at {instant.stance_percent:g} %"
     try:
-        solved = solve_model(build(question(case, device, instant)), demand(case, instant),
-                             tolerance=case.solver.tolerance, label=label, listener=tell)
+        solved = solve_question(question(case, device, instant), demand(case, instant),
+                                tolerance=case.solver.tolerance, label=label, listener=tell)
     except ConvergenceError as problem:
         tell(SolveFailed(label, str(problem)))
         return Outcome(name, title, instant.stance_percent, f"not converged: {problem}",
@@ -122,7 +121,7 @@ def condition(case: Case, device, instant, tell) -> Outcome:
     cost = {"seconds": solved.seconds, "newton_iterations": len(solved.solution.history),
             "factorisations": tally.factorisations, "factor_seconds": tally.factor_seconds,
             "symbolic": tally.symbolic, "unknowns": solved.model.system.coordinates.size,
-            "solvers": dict(tally.solvers)}
+            "grown_from": solved.grown_from, "solvers": dict(tally.solvers)}
     if bad:
         reason = "; ".join(f"{c.name} {c.value:.2g} {c.unit} (limit {c.limit:g})".replace("  ", " ")
                            for c in bad)

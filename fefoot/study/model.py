@@ -61,6 +61,8 @@ class Question:
         Coulomb coefficient; infinite for a rough contact, whose loaded points do not slip.
     grip_mm : float
         Slip over which friction builds up; zero for friction that follows the load step by step.
+    growth : float
+        Share, 0 to 1, to which the device's features have grown; only in the whole foot.
     """
 
     model: str
@@ -78,6 +80,7 @@ class Question:
     friction: float = math.inf
     grip_mm: float = 0.0
     penalty_factor: float = 1.0
+    growth: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from ..device.device import Device, FootLandmarks
+from ..device.features import grown
 from ..device.mesh3d import device_mesh, top_above_mm
 from ..foot.landmarks import landmarks
 from ..foot.mesh3d import morphed3d, reference_mesh
@@ -33,12 +34,21 @@ from .model import (
 
 COARSE_FROM_MM = 6.0
 """Question.mesh_size_mm from which the coarse mesh of the foot is taken."""
+MIDDLE_FROM_MM = 5.0
+"""... and from which that of middle size."""
 COARSER = 1.5
 """Element size of the device over that of the foot, whose sole is the finer side of the contact."""
 PLATE_MARGIN_MM = 60.0
 HELD_TO_MM = 60.0
 _PLATE = np.array([[0, 3, 1, 7, 8, 4], [2, 1, 3, 5, 8, 6]])
 """Two upward quadratic triangles over the corners 0-3 (x then z), the middles 4-7, the centre 8."""
+
+
+def size_name(size_mm: float) -> str:
+    """Return the reference mesh that a size, mm, stands for."""
+    if size_mm >= COARSE_FROM_MM:
+        return "coarse"
+    return "middle" if size_mm >= MIDDLE_FROM_MM else "default"
 
 
 def build3d(question: Question) -> Model:
@@ -50,8 +60,7 @@ def build3d(question: Question) -> Model:
         From meshing.
     """
     q = question
-    foot = morphed3d(reference_mesh("coarse" if q.mesh_size_mm >= COARSE_FROM_MM else "default"),
-                     q.dimensions)
+    foot = morphed3d(reference_mesh(size_name(q.mesh_size_mm)), q.dimensions)
     inclination, deviation = q.axis_degrees or (None, None)
     frame = structure3d(
         q.dimensions, inclination_degrees=inclination, deviation_degrees=deviation,
@@ -59,10 +68,11 @@ def build3d(question: Question) -> Model:
         stiffness=dict(q.stiffness), factors=None if q.factors is None else dict(q.factors))
     marks = landmarks(q.dimensions)
     skin = foot.facets["plantar"]
-    lowered = _overlap(foot.points[np.unique(skin)], q.device, marks)
+    device, like = (q.device, None) if q.growth == 1.0 else (grown(q.device, q.growth), q.device)
+    lowered = _overlap(foot.points[np.unique(skin)], device, marks)
     parts = [foot]
-    if q.device is not None:
-        pad = device_mesh(q.device, marks, COARSER * q.mesh_size_mm)
+    if device is not None:
+        pad = device_mesh(device, marks, COARSER * q.mesh_size_mm, like)
         parts.append(pad.moved(pad.points - [0.0, lowered, 0.0]))
     mesh, _ = joined(*parts)
     bodies = {b.name: i for i, b in enumerate(frame.bodies)} | {"ground": len(frame.bodies)}

@@ -17,8 +17,8 @@ from pathlib import Path
 PACKAGE = Path(__file__).parents[1]
 LAYERS = ("foot", "device", "load", "material", "mechanics", "outcome")
 """Folders that decide numbers, with their tables."""
-MODULES = ("study/model.py", "study/model3d.py", "study/solve.py", "study/question.py",
-           "study/compare.py", "study/run.py")
+MODULES = tuple(f"study/{name}.py" for name in (
+    "model", "model3d", "solve", "growth", "question", "compare", "run"))
 TABLES = (".toml", ".json", ".csv")
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "contourpy", "pypardiso", "mkl")
 """Libraries whose version may move a digit."""

@@ -114,10 +114,9 @@ def mesh_digest(model: str, size_mm: float, fascia: bool) -> str:
     """Return the digest of the reference mesh that a model starts from."""
     if model == "foot3d":
         from ..foot.mesh3d import mesh_file
-        from .model3d import COARSE_FROM_MM
+        from .model3d import size_name
 
-        size = "coarse" if size_mm >= COARSE_FROM_MM else "default"
-        return hashlib.sha256(Path(mesh_file(size)).read_bytes()).hexdigest()[:40]
+        return hashlib.sha256(Path(mesh_file(size_name(size_mm))).read_bytes()).hexdigest()[:40]
     from ..foot.reference import reference_mesh
 
     return _array_digest_of(reference_mesh(model, size_mm, fascia))

@@ -20,7 +20,8 @@ CONTACT_SETTINGS = Settings(
     step_tolerance=1e-2, iterations=30, first_step=0.25, penetration_mm=0.003,
     pressure_change=3e-3, stiffen=6)
 WHOLE_FOOT_SETTINGS = replace(
-    CONTACT_SETTINGS, relay=3, stiffen=4, penetration_mm=0.01, exact=False, follow=4)
+    CONTACT_SETTINGS, relay=3, stiffen=4, penetration_mm=0.01, exact=False, follow=4,
+    smallest_step=1 / 64)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""
@@ -30,6 +31,8 @@ far off: on a plane, or where friction builds up smoothly; or where a meshed fas
 fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
+WARM_TOLERANCE = 2e-3
+"""Of the first step from a neighbouring solution, whose out-of-balance forces are small everywhere."""
 SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
             "rearfoot": (CONTACT_SETTINGS, TOUCH_SETTINGS),
             "foot3d": (WHOLE_FOOT_SETTINGS, WHOLE_FOOT_TOUCH)}
@@ -40,7 +43,8 @@ SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
 class Solved:
     """A model in equilibrium under a demand.
 
-    ``seconds`` is the wall time of the solve, ``first_N`` the force at first contact.
+    ``seconds`` is the wall time of the solve; ``grown_from`` the share of the device's features from
+    which it grew under load, 1 where the whole device was loaded from the beginning.
     """
 
     model: Model
@@ -48,6 +52,7 @@ class Solved:
     stance: Stance
     solution: Solution
     seconds: float
+    grown_from: float = 1.0
 
 
 def stance_of(model: Model, demand: Demand) -> Stance:
@@ -59,11 +64,14 @@ def stance_of(model: Model, demand: Demand) -> Stance:
 
 @one_for_arrays()
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,
-                label: str = "", listener=None, start: Solved | None = None) -> Solved:
+                label: str = "", listener=None, start: Solved | None = None,
+                first_steps: tuple[float, ...] = FIRST_STEPS, augment: bool = True) -> Solved:
     """Bring foot, device and ground into contact, then carry the full load.
 
     With ``start``, the solution of a neighbouring model with the same node numbering, the full load
-    is put on at once from there.
+    is put on at once from there. Without, the load is put on from the beginning with each of the
+    ``first_steps`` until one succeeds. Without ``augment`` contact stays as soft as it is on the way:
+    a state to start from, not an answer.
 
     Raises
     ------
@@ -77,22 +85,23 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
         listener(SolveStarted(label))
     settings = settings_for(model, tolerance, demand.vertical_N)
     if start is not None:
-        solution = _continue(model, stance, start, settings, solver, label, listener)
+        solution = _continue(model, stance, start, settings, solver, label, listener, augment)
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
         touch = solve(
             model.system, stance.touch, solver=solver, label=f"{label}: first contact", augment=False,
             settings=replace(SETTINGS[model.question.model][1], near=settings.near,
                              exact=settings.exact, force_scale_N=demand.vertical_N))
-        for attempt, first_step in enumerate(FIRST_STEPS, start=1):
+        for attempt, first_step in enumerate(first_steps, start=1):
             try:
                 solution = solve(
                     model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
                     memory=touch.memory, settings=replace(settings, first_step=first_step),
-                    solver=solver, label=label, listener=listener, adjust=stance.adjust)
+                    solver=solver, label=label, listener=listener, adjust=stance.adjust,
+                    augment=augment)
                 break
             except ConvergenceError as problem:
-                if attempt == len(FIRST_STEPS):
+                if attempt == len(first_steps):
                     raise
                 if listener:
                     listener(Note(f"{label}: {problem}; once more in smaller steps"))
@@ -111,7 +120,7 @@ def settings_for(model: Model, tolerance: float, force_N: float) -> Settings:
     return replace(settings, tolerance=tolerance, force_scale_N=force_N)
 
 
-def _continue(model, stance, start, settings, solver, label, listener) -> Solution:
+def _continue(model, stance, start, settings, solver, label, listener, augment) -> Solution:
     """Carry the full load from a neighbouring solution."""
     old, co = start.model.system.coordinates, model.system.coordinates
     if len(old.points) != len(co.points):
@@ -122,8 +131,9 @@ def _continue(model, stance, start, settings, solver, label, listener) -> Soluti
     state = co.moved(state, np.zeros(co.size))
     memory = tuple(replace(m, x=state.x) for m in start.solution.memory)
     return solve(model.system, lambda t: stance.full(state, start.solution.load), state=state,
-                 memory=memory, settings=replace(settings, first_step=1.0), solver=solver,
-                 label=label, listener=listener, adjust=stance.adjust)
+                 memory=memory, settings=replace(settings, first_step=1.0, smallest_step=1.0,
+                                                 step_tolerance=WARM_TOLERANCE),
+                 solver=solver, label=label, listener=listener, adjust=stance.adjust, augment=augment)
 
 
 def _finished(model, demand, stance, solution, began, solver, label, listener) -> Solved:

@@ -29,11 +29,11 @@ from fefoot.foot.mesh3d import (
 from fefoot.mechanics.element import quadrature, shape
 from fefoot.mechanics.mesh import FACETS, boundary_facets
 
-SIZES = ("coarse", "default")
-FINER = {"coarse": 1.2, "default": 1.3}
+SIZES = ("coarse", "middle", "default")
+FINER = {"coarse": 1.2, "middle": 1.25, "default": 1.3}
 # share of bone nodes farther than 0.2 and than 1 mm from the bone's surface
-OFF_BONE = {"coarse": (0.16, 0.02), "default": (0.03, 0.002)}
-CELLS = {"coarse": (10_000, 13_000), "default": (30_000, 37_000)}
+OFF_BONE = {"coarse": (0.16, 0.02), "middle": (0.08, 0.008), "default": (0.03, 0.002)}
+CELLS = {"coarse": (10_000, 13_000), "middle": (17_000, 22_000), "default": (30_000, 37_000)}
 
 
 def volume_mm3(mesh):

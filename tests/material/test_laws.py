@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from fefoot.material import LAWS
+from fefoot.material.principal import eigen
 
 PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (0, 2))
 CONSTANTS = {
@@ -250,3 +251,21 @@ def test_fibres_pull_and_do_not_push():
         assert with_fibre[0] - without[0] == pytest.approx(max(stretch - 1, 0) ** 2 * 15.0)
     with pytest.raises(ValueError, match="fibre direction"):
         LAWS["fibre"].response(C, constants)
+
+
+def test_eigenvalues_agree_with_lapack():
+    """Random tensors, equal and nearly equal eigenvalues, and stretches from 1/30 to 30."""
+    rng = np.random.default_rng(5)
+    full = np.eye(3) + 0.3 * rng.standard_normal((60, 3, 3))
+    full[:10] = np.eye(3) * np.exp(rng.uniform(-3, 3, (10, 1, 3)))
+    full[10:20] = np.eye(3) + 1e-9 * rng.standard_normal((10, 3, 3))
+    full[20:40] = full[:20] @ np.linalg.qr(rng.standard_normal((20, 3, 3)))[0]
+    C = np.einsum("nki,nkj->nij", full, full)
+    c, N = eigen(np.array([C[:, i, j] for i, j in PAIRS]))
+    N = np.array(N)
+    size = np.abs(C).max(axis=(1, 2))
+    assert np.abs(np.sort(c, axis=0).T - np.linalg.eigvalsh(C)).max(axis=1).max() < 1e-14 * size.max()
+    assert (np.abs(np.sort(c, axis=0).T - np.linalg.eigvalsh(C)).max(axis=1) < 2e-14 * size).all()
+    again = np.einsum("an,ain,ajn->nij", c, N, N)
+    assert (np.abs(again - C).max(axis=(1, 2)) < 2e-14 * size).all()
+    assert np.allclose(np.einsum("ain,bin->nab", N, N), np.eye(3), rtol=0, atol=1e-14)

@@ -339,15 +339,15 @@ def test_an_impossible_load_fails_with_the_usual_settings(write, tmp_path, capsy
 
 
 def test_one_failed_device_leaves_the_others_numbers(write, tmp_path, capsys, monkeypatch):
-    real = comparing.solve_model
+    real = comparing.solve_question
 
-    def solve_model(model, *rest, **options):
-        if model.question.device is not None:
+    def solve_question(asked, *rest, **options):
+        if asked.device is not None:
             raise ConvergenceError("put in by the test", [
                 {"solve": "flat", "step": 1, "iteration": 0, "residual": 1.0, "active": 0}])
-        return real(model, *rest, **options)
+        return real(asked, *rest, **options)
 
-    monkeypatch.setattr(comparing, "solve_model", solve_model)
+    monkeypatch.setattr(comparing, "solve_question", solve_question)
     assert main(["compare", str(write(rearfoot_text(rest=FLAT))), "--out",
                  str(tmp_path / "run")]) == 3
     out = capsys.readouterr().out

@@ -1,0 +1,138 @@
+"""Mesh and penalty studies of the shipped whole-foot cases, which the coarse mesh answers.
+
+Three reference meshes and twice the contact penalty; the device's elements shrink with the foot's. Runs
+are kept in a store, so that a stopped table goes on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from .hunt import STORE, progress
+from .studies import CASES, HEAD_LINES, PENALTY_PERCENT, CaseStudy, Series, files, study_line
+
+COARSE, MIDDLE, FINE = 6.0, 5.0, 4.0
+"""``mesh_size_mm`` of the reference meshes, coarse to fine."""
+SETTINGS = (COARSE, 1.0), (COARSE, 2.0), (FINE, 1.0), (MIDDLE, 1.0)
+"""Mesh and factor on the contact penalty, in the order in which they are solved."""
+TENSION_PERCENT, PRESSURE_PERCENT = 5.0, 10.0
+BAREFOOT = "barefoot"
+COST_HEAD = ("| case | condition | cable that moves most | moves by [%] | sole that moves most "
+             "| moves by [%] | factorisations, coarse / fine | seconds, coarse / fine | |\n"
+             "|---|---|---|---|---|---|---|---|---|")
+
+
+def conditions() -> Iterator[tuple[str, str, object, object]]:
+    """Yield (case name, condition, case, device or None) of every shipped whole-foot case."""
+    from fefoot.case.reader import read_case
+
+    for file in files(whole_foot=True):
+        case = read_case(CASES / file)
+        for device in (None, *case.devices):
+            yield file.removesuffix(".toml"), device.name if device else BAREFOOT, case, device
+
+
+def known_rows(compute: bool) -> dict:
+    """Return {(case, condition, mesh size, penalty factor): row, or None where not computed}."""
+    from fefoot.study.engine import Row, evaluated, keyed, on_processes
+    from fefoot.study.entries import RunStore
+    from fefoot.study.run import Run
+
+    wanted, runs = [], []
+    for size_mm, factor in SETTINGS:
+        for name, condition, case, device in conditions():
+            solver = replace(case.solver, mesh_size_mm=size_mm, penalty_factor=factor)
+            wanted.append((name, condition, size_mm, factor))
+            runs.append(Run.of(replace(case, solver=solver), device, case.activity.instants()[0]))
+    jobs, store = keyed(runs), RunStore(STORE)
+    if compute:
+        rows, _ = evaluated(jobs, store, executor=on_processes(2), tell=progress)
+        return dict(zip(wanted, rows, strict=True))
+    kept = (store.get(job.key) for job in jobs)
+    return {key: None if found is None else Row.of(job.key, found)
+            for key, job, found in zip(wanted, jobs, kept, strict=True)}
+
+
+def cell_sizes() -> tuple[float, float, float]:
+    """Return the mean element size of the three meshes over that of the finest."""
+    from fefoot.foot.mesh3d import reference_mesh
+    from fefoot.study.model3d import size_name
+
+    cells = [len(reference_mesh(size_name(size)).cells) for size in (COARSE, MIDDLE, FINE)]
+    return tuple((cells[-1] / count) ** (1 / 3) for count in cells)
+
+
+def case_studies(known: dict, sizes) -> Iterator[CaseStudy]:
+    """Yield the study of every condition from the rows of its four solves."""
+    from fefoot.study.choice import leading_key
+
+    for name, condition, case, _ in conditions():
+        key = leading_key(case)
+        values = {}
+        for of in {condition, BAREFOOT}:
+            for setting in SETTINGS:
+                row = known[name, of, *setting]
+                good = row is not None and row.failure is None
+                values[of, *setting] = row.values[key] if good else math.nan
+        on = [(size, 1.0) for size in (COARSE, MIDDLE, FINE)]
+        value = Series(tuple(values[condition, *s] for s in on), sizes, 0)
+        change = None if condition == BAREFOOT else Series(tuple(
+            100.0 * (abs(values[condition, *s]) / abs(values[BAREFOOT, *s]) - 1.0) for s in on),
+            sizes, 0)
+        yield CaseStudy(
+            name, condition, ", ".join(key), value, change,
+            100.0 * abs(values[condition, COARSE, 2.0] / values[condition, COARSE, 1.0] - 1.0))
+
+
+def moved_most(coarse: dict, fine: dict, quantity: str) -> tuple[str, float]:
+    """Return the tissue whose quantity differs most between two solves, and by how many percent.
+
+    Those below a tenth of the largest do not count.
+    """
+    pairs = {t: (coarse[t, q], value) for (t, q), value in fine.items()
+             if q == quantity and (t, q) in coarse}
+    least = 0.1 * max((abs(b) for _, b in pairs.values()), default=0.0)
+    changes = {t: 100.0 * (a / b - 1.0) for t, (a, b) in pairs.items() if abs(b) > least}
+    worst = max(changes, key=lambda t: abs(changes[t]))
+    return worst, changes[worst]
+
+
+def _against_fine(known: dict) -> Iterator[str]:
+    """Yield a line per condition: cables and pressures of the sole on the coarse and the fine mesh."""
+    for name, condition, _, _ in conditions():
+        coarse, fine = (known[name, condition, size, 1.0] for size in (COARSE, FINE))
+        words = f"| {name} | {condition} |"
+        if coarse is None or fine is None:
+            yield f"{words} | | | | | | not computed |"
+        elif coarse.failure or fine.failure:
+            yield f"{words} | | | | | | **no equilibrium**: {coarse.failure or fine.failure} |"
+        else:
+            cable, tension = moved_most(coarse.values, fine.values, "tension_N")
+            region, pressure = moved_most(coarse.values, fine.values, "peak_pressure_kPa")
+            over = abs(tension) > TENSION_PERCENT or abs(pressure) > PRESSURE_PERCENT
+            cost = [" / ".join(f"{row.cost[key]:.0f}" for row in (coarse, fine))
+                    for key in ("factorisations", "seconds")]
+            yield (f"{words} {cable} | {tension:+.1f} | {region} | {pressure:+.1f} | {cost[0]} "
+                   f"| {cost[1]} | {'**missed**' if over else ''} |")
+
+
+def whole_foot_lines(compute: bool = True) -> Iterator[str]:
+    """Yield the lines of both tables."""
+    sizes = cell_sizes()
+    yield (f"\n{' '.join(__doc__.split())}\n\nThe target's leading measure with mesh_size_mm of "
+           f"{COARSE:g} / {MIDDLE:g} / {FINE:g}, element sizes as "
+           f"{' / '.join(f'{s:.2f}' for s in sizes)}. The band is the distance of the coarse mesh, "
+           "which the cases use, from the Richardson limit, or the spread of the three where there is "
+           f"none. Limits as for the sections: 5 % of the value, 5 points of the change, penalty "
+           f"{PENALTY_PERCENT:g} %.\n\n{HEAD_LINES}")
+    known = known_rows(compute)
+    rows = list(case_studies(known, sizes))
+    yield from map(study_line, rows)
+    yield f"\n{sum(bool(r.misses) for r in rows)} of the {len(rows)} conditions above miss a limit."
+    yield ("\nCoarse against fine mesh, and what each cost on one thread beside another solve; limits "
+           f"{TENSION_PERCENT:g} % of a cable's tension, {PRESSURE_PERCENT:g} % of the peak pressure "
+           "of a region of the sole or under a metatarsal head, where it is a tenth of the largest or "
+           f"more.\n\n{COST_HEAD}")
+    yield from _against_fine(known)
