@@ -192,3 +192,29 @@ def test_only_one_solver_holds_factors(rng):
     assert solver.tally.symbolic == 2
     solver.free()
     assert not any(h.holds for h in solver._handles.values())
+
+
+@pytest.mark.parametrize("kind", ["definite", "indefinite", "unsymmetric"])
+def test_factors_on_two_levels(kind, rng):
+    """A Laplacian of 34^3 nodes, factors formed the other way: residual, and same bits twice."""
+    pytest.importorskip("pypardiso")
+    n = 34
+    line = sp.diags([-1.0, 2.0, -1.0], [-1, 0, 1], shape=(n, n))
+    eye = sp.identity(n)
+    matrix = sp.kron(sp.kron(line, eye), eye) + sp.kron(sp.kron(eye, line), eye) + sp.kron(
+        eye, sp.kron(eye, line))
+    shift = {"definite": 0.0, "indefinite": -0.5, "unsymmetric": 0.0}[kind]
+    matrix = (matrix + shift * sp.identity(n**3)).tocoo()
+    if kind == "unsymmetric":
+        matrix.data = matrix.data * np.where(matrix.row < matrix.col, 1.2, 1.0)
+    assert n**3 >= linear.LARGE
+    pattern, data = pattern_of(matrix)
+    rhs, found = rng.normal(size=n**3), []
+    for _ in range(2):
+        solver = LinearSolver(kind != "unsymmetric")
+        x = solver.solve(pattern, data, rhs, definite=kind == "definite")
+        assert np.linalg.norm(matrix @ x - rhs) < 1e-9 * np.linalg.norm(rhs)
+        assert solver.tally.factorisations == 1 and "PARDISO" in next(iter(solver.tally.solvers))
+        found.append(x)
+        solver.free()
+    assert np.array_equal(*found)

@@ -191,6 +191,15 @@ def test_failing_check_is_named(case):
     assert "failed: force balance 0.2 is above 0.001" in words(html)
 
 
+def test_a_device_that_grew_under_load_is_named(case, comparison):
+    assert "Solved by another path" not in words(made(case, comparison))
+    bare, first, *others = comparison.outcomes
+    grew = replace(first, cost={**first.cost, "grown_from": 0.5})
+    text = words(made(case, compared(case, (bare, grew, *others))))
+    (sentence,) = re.findall(r"Solved by another path: [^.]*\.", text)
+    assert "77 %" in sentence and sentence.count(" at ") == 1
+
+
 def test_build_sheets_and_provenance_are_listed(html):
     text = words(html)
     for part in ("length on the midline 251.2 mm", "felt grey", "versions: numpy 2.0", "3.25",
