@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from .hunt import STORE, progress
+from .kept import rows_of
 
 SEED, SPREAD, COUNT = 20260, 0.15, 100
 INSTANTS = ("standing", None), ("walking", 30), ("walking", 55), ("walking", 70)
@@ -89,24 +89,32 @@ def described(case: dict) -> tuple[str, str, str]:
     return instant, person, layers + features
 
 
-def crowd_lines(count: int = COUNT, workers: int = 2) -> Iterator[str]:
-    """Yield a row per draw in order; runs are kept in a store, so that a stopped table goes on."""
+def crowd_lines(count: int = COUNT, compute: bool = True) -> Iterator[str]:
+    """Yield a row per draw in order; without ``compute`` only of those that the store has."""
     from fefoot.case.reader import case_from_dict
-    from fefoot.study.engine import evaluated, keyed, on_processes
-    from fefoot.study.entries import RunStore
     from fefoot.study.run import Run
 
     cases = [drawn(number) for number in range(count)]
     read = [case_from_dict(case) for case in cases]
-    jobs = keyed(Run.of(case, case.devices[0], case.activity.instants()[0]) for case in read)
-    rows, _ = evaluated(jobs, RunStore(STORE), executor=on_processes(workers), tell=progress)
+    known = rows_of({number: Run.of(case, case.devices[0], case.activity.instants()[0])
+                     for number, case in enumerate(read)}, compute)
+    rows = {number: row for number, row in known.items() if row is not None}
     yield f"\n{' '.join(__doc__.split())}\n\n{HEAD}"
-    for number, (case, row) in enumerate(zip(cases, rows, strict=True)):
-        words = " | ".join(described(case))
-        cost = row.cost or {}
-        yield (f"| {number} | {words} | {cost.get('factorisations', 0):.0f} "
-               f"| {cost['seconds']:.0f} " if cost.get("seconds") else f"| {number} | {words} | | "
-               ) + f"| {row.failure or 'ok'} |"
-    good = sum(row.failure is None for row in rows)
-    yield f"\n{good} of {count} reached equilibrium and passed every check."
+    for number, row in rows.items():
+        yield draw_line(number, cases[number], row)
+    good = sum(row.failure is None for row in rows.values())
+    grew = sum(row.failure is None and row.cost["grown_from"] < 1.0 for row in rows.values())
+    yield (f"\n{good} of {len(rows)} reached equilibrium and passed every check; {grew} of them by growth "
+           "of the device's features under load.")
+    if len(rows) < count:
+        yield f"\n{count - len(rows)} of {count} draws have not been solved yet."
 
+
+def draw_line(number: int, case: dict, row) -> str:
+    """Return the line of one draw."""
+    words = " | ".join(described(case))
+    if not row.cost.get("seconds"):
+        return f"| {number} | {words} | | | {row.failure} |"
+    path = "ok" if row.cost.get("grown_from", 1.0) == 1.0 else "ok, by growth"
+    return (f"| {number} | {words} | {row.cost['factorisations']:.0f} | {row.cost['seconds']:.0f} "
+            f"| {row.failure or path} |")

@@ -10,7 +10,8 @@ import time
 from collections.abc import Iterator
 from statistics import median
 
-from .hunt import STORE, asked, progress
+from .hunt import asked
+from .kept import STORE, progress
 
 CASE, COUNT, FEW = "sore_heel_standing", 1000, 23
 CLUSTER_STORE = f"{STORE}_cluster"

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from .hunt import STORE, progress
+from .kept import rows_of
 
 CASES = Path(__file__).resolve().parent.parent / "cases"
 COARSE_MM, BARE = 6.0, "barefoot"
@@ -94,17 +94,8 @@ DIRECTIONS = tuple(_directions())
 
 def known_rows(compute: bool) -> dict:
     """Return what is known of every condition; None where it was not computed."""
-    from fefoot.study.engine import Row, evaluated, keyed, on_processes
-    from fefoot.study.entries import RunStore
-
-    wanted = list(dict.fromkeys(c for d in DIRECTIONS for c in (d.start, d.end)))
-    jobs, store = keyed(condition.run() for condition in wanted), RunStore(STORE)
-    if compute:
-        rows, _ = evaluated(jobs, store, executor=on_processes(2), tell=progress)
-        return dict(zip(wanted, rows, strict=True))
-    kept = (store.get(job.key) for job in jobs)
-    return {c: None if found is None else Row.of(job.key, found)
-            for c, job, found in zip(wanted, jobs, kept, strict=True)}
+    wanted = dict.fromkeys(c for d in DIRECTIONS for c in (d.start, d.end))
+    return rows_of({condition: condition.run() for condition in wanted}, compute)
 
 
 def direction_line(direction: Direction, start, end) -> tuple[str, bool | None]:

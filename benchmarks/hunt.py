@@ -6,14 +6,14 @@ the same limits; the best design is the one with the largest fall of the target 
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from .kept import STORE, progress
+
 CASES = Path(__file__).resolve().parent.parent / "cases"
 SOLVES, SAMPLES = 60, 200
-STORE = "runs/benchmarks"
 HEAD = ("| case | way | solves | without answer | keep the limits | best change [%] | found at solve "
         "| its values |\n|---|---|---|---|---|---|---|---|")
 FREE = {
@@ -102,9 +102,3 @@ def hunt_lines(names=tuple(FREE), workers: int = 2) -> Iterator[str]:
                                    for k, v in hunt.best.varied.items())
             yield (f"| {name} | {way} | {len(hunt.lines)} | {failed} | {len(hunt.kept)} | {change} "
                    f"| {hunt.at or ''} | {values} |")
-
-
-def progress(tally) -> None:
-    """Say on the error stream how far a study is."""
-    print(tally.sentence(), file=sys.stderr, flush=True)
-

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import replace
 
-from .hunt import STORE, progress
+from .kept import rows_of
 from .studies import CASES, HEAD_LINES, PENALTY_PERCENT, CaseStudy, Series, files, study_line
 
 COARSE, MIDDLE, FINE = 6.0, 5.0, 4.0
@@ -36,23 +36,15 @@ def conditions() -> Iterator[tuple[str, str, object, object]]:
 
 def known_rows(compute: bool) -> dict:
     """Return {(case, condition, mesh size, penalty factor): row, or None where not computed}."""
-    from fefoot.study.engine import Row, evaluated, keyed, on_processes
-    from fefoot.study.entries import RunStore
     from fefoot.study.run import Run
 
-    wanted, runs = [], []
+    runs = {}
     for size_mm, factor in SETTINGS:
         for name, condition, case, device in conditions():
             solver = replace(case.solver, mesh_size_mm=size_mm, penalty_factor=factor)
-            wanted.append((name, condition, size_mm, factor))
-            runs.append(Run.of(replace(case, solver=solver), device, case.activity.instants()[0]))
-    jobs, store = keyed(runs), RunStore(STORE)
-    if compute:
-        rows, _ = evaluated(jobs, store, executor=on_processes(2), tell=progress)
-        return dict(zip(wanted, rows, strict=True))
-    kept = (store.get(job.key) for job in jobs)
-    return {key: None if found is None else Row.of(job.key, found)
-            for key, job, found in zip(wanted, jobs, kept, strict=True)}
+            runs[name, condition, size_mm, factor] = Run.of(
+                replace(case, solver=solver), device, case.activity.instants()[0])
+    return rows_of(runs, compute)
 
 
 def cell_sizes() -> tuple[float, float, float]:

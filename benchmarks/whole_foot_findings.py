@@ -21,7 +21,7 @@ from .findings.insoles import GOSKE
 from .findings.lines import COLUMNS, line
 from .findings.record import MET, MISSED, QUARTER, SIGN, SPREAD, UNSOLVED, Finding, near
 from .findings.standing import CAVANAGH, PARTS
-from .hunt import STORE, progress
+from .kept import rows_of
 
 BARE_FOOT = "barefoot, 70 kg, whole foot"
 STANDING, STRIKE, PUSH = ("standing", None), ("walking", HEEL_LOAD), ("walking", PEAK)
@@ -61,21 +61,6 @@ def runs() -> dict:
         label = name if at is None else f"{name} {at:g}"
         out[label] = Run.of(case, None, case.activity.instants()[0])
     return out | {name: condition.run() for name, condition in SHIPPED.items()}
-
-
-def known_rows(compute: bool) -> dict:
-    """Return what is known of every run; None where it was not computed."""
-    from fefoot.study.engine import Row, evaluated, keyed, on_processes
-    from fefoot.study.entries import RunStore
-
-    wanted, store = runs(), RunStore(STORE)
-    jobs = keyed(wanted.values())
-    if compute:
-        rows, _ = evaluated(jobs, store, executor=on_processes(2), tell=progress)
-        return dict(zip(wanted, rows, strict=True))
-    kept = (store.get(job.key) for job in jobs)
-    return {name: None if found is None else Row.of(job.key, found)
-            for name, job, found in zip(wanted, jobs, kept, strict=True)}
 
 
 def value_of(known: dict) -> Callable[[str, str, str], float]:
@@ -218,7 +203,7 @@ def whole_foot_finding_lines(compute: bool = True) -> Iterator[str]:
     """Yield the lines of the table."""
     yield f"\n{' '.join(__doc__.split())}\n\n| {' | '.join(COLUMNS)} |\n|{'---|' * len(COLUMNS)}"
     tally = Counter()
-    for name, rows in studies(known_rows(compute)).items():
+    for name, rows in studies(rows_of(runs(), compute)).items():
         for row in rows:
             tally[row.status] += 1
             yield line(name, row)
