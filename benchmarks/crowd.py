@@ -104,8 +104,8 @@ def crowd_lines(count: int = COUNT, compute: bool = True) -> Iterator[str]:
         yield draw_line(number, cases[number], row)
     good = sum(row.failure is None for row in rows.values())
     grew = sum(row.failure is None and row.cost["grown_from"] < 1.0 for row in rows.values())
-    yield (f"\n{good} of {len(rows)} reached equilibrium and passed every check; {grew} of them by growth "
-           "of the device's features under load.")
+    yield (f"\n{good} of {len(rows)} reached equilibrium and passed every check; {grew} of them by "
+           "growth of the device's features under load.")
     if len(rows) < count:
         yield f"\n{count - len(rows)} of {count} draws have not been solved yet."
 

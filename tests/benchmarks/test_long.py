@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchmarks import crowd
 from benchmarks.crowd import SPREAD, described, drawn
 from benchmarks.designs import same_values
 from benchmarks.directions import DIRECTIONS, direction_line
@@ -28,6 +29,19 @@ def test_draws_are_the_same_again_and_within_their_spread():
     assert {len(draw["device"][0].get("feature", ())) for draw in draws} == {0, 1, 2}
     spread = [draw["person"]["length_mm"] / USUAL["length_mm"] - 1 for draw in draws]
     assert min(spread) < -0.1 and max(spread) > 0.1
+
+
+def test_the_table_of_draws(monkeypatch):
+    """Solved, grown, failed and not yet solved draws, as the lines and the counts say them."""
+    cost = {"factorisations": 31.0, "seconds": 200.0, "grown_from": 1.0}
+    rows = {0: Row("a", None, {}, {}, cost), 1: Row("b", None, {}, {}, cost | {"grown_from": 0.5}),
+            2: Row("c", "not converged: made up", {}, {}, {}), 3: None}
+    monkeypatch.setattr(crowd, "rows_of", lambda runs, compute: {n: rows[n] for n in runs})
+    lines = list(crowd.crowd_lines(4, False))
+    assert lines[1].endswith("| 31 | 200 | ok |") and lines[2].endswith("| 31 | 200 | ok, by growth |")
+    assert lines[3].endswith("| | | not converged: made up |")
+    assert lines[4].startswith("\n2 of 3 reached") and "1 of them by growth" in lines[4]
+    assert lines[5] == "\n1 of 4 draws have not been solved yet."
 
 
 @pytest.mark.parametrize("name", FREE)
