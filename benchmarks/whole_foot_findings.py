@@ -41,8 +41,8 @@ ARMS_mm = {
     "flexor_hallucis_longus": (-13.7, 14.7), "flexor_digitorum_longus_2": (-7.7, 16.9),
     "peroneus_longus": (-9.0, -24.5), "peroneus_brevis": (-6.0, -26.1)}
 """Ankle + dorsiflexes, subtalar + inverts, mm; the soleus for the Achilles tendon, slip to toe 2."""
-TISSUE = ("the heel pad of middle stiffness is stiffer than this at such loads; published constants of "
-          "the same tissue differ 16 to 50 fold")
+TISSUE = ("the pad of middle stiffness gives way too far under the narrow underside of this calcaneus "
+          "and bottoms out; published constants of the same tissue differ 16 to 50 fold")
 FRONT = ("the heel does not rise and the toes do not bend in a static instant, so that shafts and toes "
          "carry what the heads would")
 
