@@ -16,9 +16,10 @@ from ..load.stance import Demand
 from ..mechanics.events import Note
 from ..mechanics.linear import Tally
 from .model import Question, build
-from .solve import FIRST_STEPS, Solved, solve_model
+from .solve import Solved, solve_model
 
-FIRST_SHARE, SMALLEST_GROWTH = 0.5, 1 / 16
+FIRST_SHARE, GROWTH, SMALLEST_GROWTH = 0.5, 1 / 8, 1 / 64
+"""Share of the features that is loaded first, by how much they then grow at a time, and at least."""
 
 
 def solve_question(question: Question, demand: Demand, **options) -> Solved:
@@ -37,7 +38,7 @@ def solve_question(question: Question, demand: Demand, **options) -> Solved:
     if not grows(question):
         return solve_model(model, demand, **options)
     try:
-        return solve_model(model, demand, first_steps=FIRST_STEPS[:1], **options)
+        return solve_model(model, demand, patient=False, **options)
     except ConvergenceError as cold:
         if listener := options.get("listener"):
             listener(Note(f"{options.get('label', '')}: {cold}; now the device's features grow under "
@@ -56,14 +57,14 @@ def grows(question: Question) -> bool:
 
 
 def grown_under_load(question: Question, demand: Demand, **options) -> Solved:
-    """Load the device with half-grown features, then let them grow; halve the growth where it fails.
+    """Load the device with half-grown features, then let them grow; by less where that fails.
 
     Raises
     ------
     ConvergenceError
         When the half-grown device cannot be loaded, or the smallest growth fails.
     """
-    share, step = FIRST_SHARE, 1.0 - FIRST_SHARE
+    share, step = FIRST_SHARE, GROWTH
     solved = solve_model(build(replace(question, growth=share)), demand, augment=False, **options)
     past, seconds = [solved], solved.seconds
     while share < 1.0:

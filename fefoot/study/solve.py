@@ -31,6 +31,8 @@ far off: on a plane, or where friction builds up smoothly; or where a meshed fas
 fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
+HASTY_STEP = 1 / 8
+"""Smallest load step of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
 """Of the first step from a neighbouring solution, whose out-of-balance forces are small everywhere."""
 SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
@@ -65,13 +67,13 @@ def stance_of(model: Model, demand: Demand) -> Stance:
 @one_for_arrays()
 def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETTINGS.tolerance,
                 label: str = "", listener=None, start: Solved | None = None,
-                first_steps: tuple[float, ...] = FIRST_STEPS, augment: bool = True) -> Solved:
+                patient: bool = True, augment: bool = True) -> Solved:
     """Bring foot, device and ground into contact, then carry the full load.
 
     With ``start``, the solution of a neighbouring model with the same node numbering, the full load
-    is put on at once from there. Without, the load is put on from the beginning with each of the
-    ``first_steps`` until one succeeds. Without ``augment`` contact stays as soft as it is on the way:
-    a state to start from, not an answer.
+    is put on at once from there. A solve that is not ``patient`` gives up early where there is another
+    way to the answer. Without ``augment`` contact stays as soft as it is on the way: a state to start
+    from, not an answer.
 
     Raises
     ------
@@ -84,6 +86,9 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     if listener:
         listener(SolveStarted(label))
     settings = settings_for(model, tolerance, demand.vertical_N)
+    first_steps = FIRST_STEPS
+    if not patient:
+        settings, first_steps = replace(settings, smallest_step=HASTY_STEP), FIRST_STEPS[:1]
     if start is not None:
         solution = _continue(model, stance, start, settings, solver, label, listener, augment)
         return _finished(model, demand, stance, solution, began, solver, label, listener)

@@ -19,7 +19,7 @@ from fefoot.study import growth
 from fefoot.study.growth import FIRST_SHARE, grown_under_load, grows, solve_question
 from fefoot.study.model import build
 from fefoot.study.question import demand, question
-from fefoot.study.solve import FIRST_STEPS, Solved
+from fefoot.study.solve import Solved
 
 LAYERS = Layer("eva_soft", 3.0), Layer("eva_firm", 6.0)
 WEDGE = {
@@ -87,11 +87,11 @@ class Fake:
     def __init__(self, fails):
         self.fails, self.asked = fails, []
 
-    def __call__(self, model, demand, *, start=None, first_steps=FIRST_STEPS, augment=True, label="",
+    def __call__(self, model, demand, *, start=None, patient=True, augment=True, label="",
                  listener=None):
         share = model.growth
         begun = None if start is None else start.model.growth
-        self.asked.append((share, begun, len(first_steps), augment))
+        self.asked.append((share, begun, patient, augment))
         if self.fails(share, begun):
             raise ConvergenceError(f"no equilibrium at {share:g}", [{"residual": share}])
         solution = FakeSolution([{"residual": share}], Tally(2, 1, 0.5, {"PARDISO Cholesky": 2}))
@@ -108,21 +108,26 @@ def solved_by(fails, monkeypatch):
 def test_a_device_that_can_be_loaded_does_not_grow(monkeypatch):
     fake = solved_by(lambda share, begun: False, monkeypatch)
     assert solve_question(*asked()).grown_from == 1.0
-    assert fake.asked == [(1.0, None, 1, True)]
+    assert fake.asked == [(1.0, None, False, True)]
 
 
 def test_growth_halves_its_step_and_counts_every_solve(monkeypatch):
     def fails(share, begun):
-        return share == 1.0 and (begun is None or begun < 0.75)
+        return share > 0.85 and (begun is None or begun < share - 0.1)
 
     fake, notes = solved_by(fails, monkeypatch), []
     solved = solve_question(*asked(), listener=notes.append)
-    assert fake.asked == [(1.0, None, 1, True), (0.5, None, 3, False), (1.0, 0.5, 3, True),
-                          (0.75, 0.5, 3, False), (1.0, 0.75, 3, True)]
+    assert fake.asked[:6] == [
+        (1.0, None, False, True), (0.5, None, True, False), (0.625, 0.5, True, False),
+        (0.75, 0.625, True, False), (0.875, 0.75, True, False), (0.8125, 0.75, True, False)]
+    assert [(share, begun) for share, begun, _, _ in fake.asked[6:]] == [
+        (0.875, 0.8125), (0.9375, 0.875), (1.0, 0.9375)]
+    assert fake.asked[-1][3]
     assert solved.grown_from == FIRST_SHARE and solved.model.growth == 1.0
-    assert solved.solution.tally == Tally(6, 3, 1.5, {"PARDISO Cholesky": 6})
-    assert [row["residual"] for row in solved.solution.history] == [0.5, 0.75, 1.0]
-    assert solved.seconds == 3.0 and "grow under load" in str(notes[0])
+    assert solved.solution.tally == Tally(14, 7, 3.5, {"PARDISO Cholesky": 14})
+    assert [row["residual"] for row in solved.solution.history] == [
+        0.5, 0.625, 0.75, 0.8125, 0.875, 0.9375, 1.0]
+    assert solved.seconds == 7.0 and "grow under load" in str(notes[0])
 
 
 @pytest.mark.parametrize("stops", [0.5, 0.8])
@@ -137,7 +142,7 @@ def test_without_features_every_first_step_is_tried(monkeypatch):
     first, load = asked()
     with pytest.raises(ConvergenceError):
         solve_question(replace(first, device=None), load)
-    assert fake.asked == [(1.0, None, 3, True)]
+    assert fake.asked == [(1.0, None, True, True)]
 
 
 @pytest.mark.slow
