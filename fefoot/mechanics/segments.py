@@ -11,6 +11,10 @@ from __future__ import annotations
 import numpy as np
 
 from .element import facet_monomials, facet_place, quadrature
+from .surface import correction
+
+SETTLED = 1e-9
+"""Last step of Newton's method in facet parameters."""
 
 
 def points_on(x, facets, vertex, normals, target, margin_mm):
@@ -91,23 +95,23 @@ def _face_points(x, facets, vertex, normals, target, margin_mm):
 
 
 def _parameters(own, normals, points):
-    """Facet parameters (n, 3, 2) of three points seen along the interpolated normals."""
-    n = len(own)
-    s = np.full((n, 3, 2), 1 / 3)
-    g = np.zeros((n, 3, 1))
-    da = own[:, 1:] - own[:, :1]
-    dn = normals[:, 1:] - normals[:, :1]
+    """Facet parameters (n, 3, 2) of three points seen along the interpolated normals.
+
+    ``own``, ``normals`` and ``points`` are (n, 3, 3): corner or point, then axis.
+    """
+    own, normals, points = (v.transpose(2, 1, 0) for v in (own, normals, points))
+    start, a, b = own[:, :1], own[:, 1:2] - own[:, :1], own[:, 2:] - own[:, :1]
+    first, turn_a, turn_b = (
+        normals[:, :1], normals[:, 1:2] - normals[:, :1], normals[:, 2:] - normals[:, :1])
+    s, g = np.full((2, *points.shape[1:]), 1 / 3), np.zeros(points.shape[1:])
     for _ in range(6):
-        place = own[:, None, 0] + np.einsum("npi,nij->npj", s, da)
-        ray = normals[:, None, 0] + np.einsum("npi,nij->npj", s, dn)
-        miss = place + g * ray - points
-        slope = da[:, None] + g[..., None] * dn[:, None]
-        matrix = np.concatenate([slope.transpose(0, 1, 3, 2), ray[..., None]], axis=3)
-        bad = np.abs(np.linalg.det(matrix)) < 1e-12
-        matrix[bad] = np.eye(3)
-        step = np.linalg.solve(matrix, miss[..., None])[..., 0]
-        s, g = np.clip(s - step[..., :2], -20, 20), g - step[..., 2:]
-    return s
+        ray = first + s[0] * turn_a + s[1] * turn_b
+        miss = start + s[0] * a + s[1] * b + g * ray - points
+        along, step = correction((a + g * turn_a, b + g * turn_b), ray, miss)
+        s, g = np.clip(s - along, -20, 20), g + step
+        if np.abs(along).max(initial=0.0) < SETTLED:
+            break
+    return s.transpose(2, 1, 0)
 
 
 def _clip(triangle):

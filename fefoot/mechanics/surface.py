@@ -187,7 +187,7 @@ def _meet(coefficients, start, ray, eta, gap):
     """
     for _ in range(12 if len(gap) else 0):
         place, tangents = facet_place(coefficients, eta)
-        along, step = _correction(tangents, ray, place - start - gap * ray)
+        along, step = correction(tangents, ray, place - start - gap * ray)
         eta = np.clip(eta - along, -1.5, 2.5)
         gap = gap - step
         if max(np.abs(along).max(), np.abs(step).max()) < SETTLED:
@@ -195,8 +195,8 @@ def _meet(coefficients, start, ray, eta, gap):
     return eta, gap
 
 
-def _correction(tangents, ray, miss):
-    """Solve sum_i t_i along_i - ray step = miss (d, n) by Cramer's rule: (d - 1, n) and (n,).
+def correction(tangents, ray, miss):
+    """Solve sum_i t_i along_i - ray step = miss (d, ...) by Cramer's rule: (d - 1, ...) and (...).
 
     Where the ray lies in the tangent plane, the answer is ``miss`` itself.
     """

@@ -49,11 +49,11 @@ def test_a_failure_leaves_the_number_as_it_was(several):
 def test_a_condition_is_solved_and_measured_on_one(several, monkeypatch):
     seen = []
 
-    def nothing_to_build(question):
+    def nothing_to_solve(question, demand, **options):
         seen.append(set(array_threads()))
         raise compare.ConvergenceError("enough")
 
-    monkeypatch.setattr(compare, "build", nothing_to_build)
+    monkeypatch.setattr(compare, "solve_question", nothing_to_solve)
     case = read_case(Path(__file__).parents[2] / "cases" / "sore_heel_standing.toml")
     outcome = compare.condition(case, None, case.activity.instants()[0], lambda event: None)
     assert outcome.failure == "not converged: enough" and seen == [{1}]
