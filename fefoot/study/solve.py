@@ -31,8 +31,8 @@ far off: on a plane, or where friction builds up smoothly; or where a meshed fas
 fibres short steps would follow endlessly."""
 TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
 WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
-HASTY_STEP = 1 / 8
-"""Smallest load step of a solve that gives up early."""
+HASTY = {"smallest_step": 0.25, "iterations": 20}
+"""Limits of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
 """Of the first step from a neighbouring solution, whose out-of-balance forces are small everywhere."""
 SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
@@ -88,7 +88,7 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     settings = settings_for(model, tolerance, demand.vertical_N)
     first_steps = FIRST_STEPS
     if not patient:
-        settings, first_steps = replace(settings, smallest_step=HASTY_STEP), FIRST_STEPS[:1]
+        settings, first_steps = replace(settings, **HASTY), FIRST_STEPS[:1]
     if start is not None:
         solution = _continue(model, stance, start, settings, solver, label, listener, augment)
         return _finished(model, demand, stance, solution, began, solver, label, listener)
