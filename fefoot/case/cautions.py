@@ -40,7 +40,7 @@ def cautions(case: Case) -> tuple[str, ...]:
 def _mesh(case: Case) -> Iterator[str]:
     if case.model == "foot3d" and case.solver.mesh_size_mm < WHOLE_FOOT_MESH_MM:
         yield (f"mesh_size_mm = {case.solver.mesh_size_mm:g}: a finer mesh of the whole foot takes two "
-               "(5 to 6 mm) to ten times (below 5 mm) longer; "
+               "(5 to 6 mm) to five times (below 5 mm) as long, with a device perhaps more; "
                f"mesh_size_mm = {WHOLE_FOOT_MESH_MM:g} takes the coarse one")
 
 

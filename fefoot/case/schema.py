@@ -160,7 +160,7 @@ LAYER = (
 SOLVER = (
     _number("mesh_size_mm", "mm", 1.5, 8, 4.0, "size of the elements inside a slice; finer at the "
             "sole. The whole foot has three meshes: from 6 mm on the coarse one is taken, from 5 mm on "
-            "a middle one (twice the time), below it the fine one (ten times); without this key it is "
+            "a middle one (twice the time), below it the fine one (five times); without this key it is "
             "6 there"),
     Key("contact", "choice",
         "rough (loaded skin does not slip), gripping (friction of the whole slip, without history), "

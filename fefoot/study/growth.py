@@ -8,13 +8,12 @@ path: it is named wherever the result is.
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
-from functools import reduce
 
-from ..errors import ConvergenceError
+from ..errors import ConvergenceError, FefootError
 from ..load.stance import Demand
 from ..mechanics.events import Note
-from ..mechanics.linear import Tally
 from .model import Question, build
 from .solve import Solved, solve_model
 
@@ -34,20 +33,22 @@ def solve_question(question: Question, demand: Demand, **options) -> Solved:
     MeshError, InputError
         From meshing.
     """
-    model = build(question)
     if not grows(question):
-        return solve_model(model, demand, **options)
+        return solve_model(build(question), demand, **options)
+    began = time.perf_counter()
     try:
-        return solve_model(model, demand, patient=False, **options)
+        return solve_model(build(question), demand, patient=False, **options)
     except ConvergenceError as cold:
         if listener := options.get("listener"):
             listener(Note(f"{options.get('label', '')}: {cold}; now the device's features grow under "
                           "load"))
         try:
-            return grown_under_load(question, demand, **options)
-        except ConvergenceError as problem:
-            raise ConvergenceError(f"{cold}; nor when its features grow under load: {problem}",
-                                   cold.history + problem.history) from None
+            solved = grown_under_load(question, demand, **options)
+        except FefootError as problem:
+            raise ConvergenceError(
+                f"{cold}; nor when its features grow under load: {problem}",
+                cold.history + getattr(problem, "history", [])) from None
+        return replace(solved, seconds=time.perf_counter() - began)
 
 
 def grows(question: Question) -> bool:
@@ -59,19 +60,22 @@ def grows(question: Question) -> bool:
 def grown_under_load(question: Question, demand: Demand, **options) -> Solved:
     """Load the device with half-grown features, then let them grow; by less where that fails.
 
+    The result's tally and history are those of all solves that led to it.
+
     Raises
     ------
     ConvergenceError
         When the half-grown device cannot be loaded, or the smallest growth fails.
     """
     share, step = FIRST_SHARE, GROWTH
+    began = time.perf_counter()
     solved = solve_model(build(replace(question, growth=share)), demand, augment=False, **options)
-    past, seconds = [solved], solved.seconds
+    tally, history = solved.solution.tally, solved.solution.history
     while share < 1.0:
         goal = min(share + step, 1.0)
         try:
             solved = solve_model(
-                build(replace(question, growth=goal)), demand, start=past[-1], augment=goal == 1.0,
+                build(replace(question, growth=goal)), demand, start=solved, augment=goal == 1.0,
                 **options)
         except ConvergenceError:
             step *= 0.5
@@ -79,15 +83,7 @@ def grown_under_load(question: Question, demand: Demand, **options) -> Solved:
                 raise
             continue
         share = goal
-        past.append(solved)
-        seconds += solved.seconds
-    return _together(past, seconds)
-
-
-def _together(past: list[Solved], seconds: float) -> Solved:
-    """Return the last solve with the cost and the history of all."""
-    last = past[-1]
-    tally = reduce(Tally.plus, (solved.solution.tally for solved in past))
-    history = [row for solved in past for row in solved.solution.history]
-    return replace(last, seconds=seconds, grown_from=FIRST_SHARE,
-                   solution=replace(last.solution, history=history, tally=tally))
+        tally = tally.plus(solved.solution.tally)
+        history = history + solved.solution.history
+    return replace(solved, seconds=time.perf_counter() - began, grown_from=FIRST_SHARE,
+                   solution=replace(solved.solution, history=history, tally=tally))

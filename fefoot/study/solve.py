@@ -90,7 +90,10 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     if not patient:
         settings, first_steps = replace(settings, **HASTY), FIRST_STEPS[:1]
     if start is not None:
-        solution = _continue(model, stance, start, settings, solver, label, listener, augment)
+        try:
+            solution = _continue(model, stance, start, settings, solver, label, listener, augment)
+        finally:
+            solver.free()
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
         touch = solve(

@@ -106,7 +106,7 @@ def test_shares_elsewhere():
 
 def test_the_fine_mesh_of_the_whole_foot():
     (sentence,) = cautions(case(model="foot3d", more={"solver": {"mesh_size_mm": 4}}))
-    assert "a finer mesh of the whole foot takes two (5 to 6 mm) to ten times" in sentence
+    assert "a finer mesh of the whole foot takes two (5 to 6 mm) to five times" in sentence
     assert "mesh_size_mm = 6 takes the coarse one" in sentence
     assert not cautions(case(model="foot3d"))
     assert not cautions(case(more={"solver": {"mesh_size_mm": 2}}))

@@ -127,7 +127,7 @@ def test_growth_halves_its_step_and_counts_every_solve(monkeypatch):
     assert solved.solution.tally == Tally(14, 7, 3.5, {"PARDISO Cholesky": 14})
     assert [row["residual"] for row in solved.solution.history] == [
         0.5, 0.625, 0.75, 0.8125, 0.875, 0.9375, 1.0]
-    assert solved.seconds == 7.0 and "grow under load" in str(notes[0])
+    assert 0.0 < solved.seconds < 7.0 and "grow under load" in str(notes[0])
 
 
 @pytest.mark.parametrize("stops", [0.5, 0.8])
