@@ -191,3 +191,5 @@ def study_lines() -> Iterator[str]:
         count += bool(row.misses)
         yield study_line(row)
     yield f"\n{count} of the conditions above miss a limit."
+    yield ("\nThe whole-foot cases have a section of their own, which takes hours: "
+           f"{', '.join(name.removesuffix('.toml') for name in files(whole_foot=True))}.")
