@@ -101,15 +101,19 @@ def nearest(name: object, known: Iterable[str],
     """Return the known name that ``name`` seems to mean, or ``None`` when nothing is close.
 
     In this order: the same in other letters (case, blanks, hyphens), the only one that begins so, an
-    everyday word for it, one spelt much alike, the longest that ``name`` begins with.
+    everyday word for it, the name or everyday word spelt most alike, the longest that ``name`` begins
+    with.
     """
     known = [str(k) for k in known]
     word = "_".join(str(name).casefold().replace("-", " ").split())
     begun = [k for k in known if word and k.casefold().startswith(word)]
     same = [k for k in begun if k.casefold() == word]
-    meant = [k for k in (everyday or {}).get(word, ()) if k in known]
-    alike = difflib.get_close_matches(str(name), known, n=1, cutoff=0.5)
+    means = {said: [k for k in names if k in known] for said, names in (everyday or {}).items()}
+    means = {said: names for said, names in means.items() if names} | {k: [k] for k in known}
+    alike = [k for said in difflib.get_close_matches(str(name), means, n=1, cutoff=0.5)
+             for k in means[said]]
     within = sorted((k for k in known if len(k) > 2 and word.startswith(k.casefold())), key=len)
+    meant = means.get(word, [])
     for found in (same, begun if len(begun) == 1 else [], meant, alike, within[-1:]):
         if found:
             return found[0]

@@ -69,6 +69,9 @@ def test_the_nearest_name():
     assert nearest("polypropilene", ("polypropylene", "cork")) == "polypropylene"
     assert nearest("qqq", ("left", "right")) is None
     assert nearest("weight", ("side",), {"weight": ("body_mass_kg",)}) is None
+    person = [k.name for k in PERSON]
+    assert nearest("weigth", person, KEYS) == "body_mass_kg"  # an everyday word, misspelt
+    assert nearest("lenght_mm", person, KEYS) == "length_mm"
 
 
 def test_names_of_several_words_stand_in_quotes():
