@@ -25,14 +25,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 
+from .contact_hessian import contact_hessian
 from .element import facet_shape, hat_shape
 from .friction import Slip, grip, slip
 from .pairs import Pairs, Rays, pairs
 from .rounding import positive_part
 from .segments import points_on
-from .surface import area_normal, cast, neighbours, node_normals, search
+from .surface import area_normal, cast, meets, neighbours, node_normals, search
 
-MARGIN_MM, REACH_MM = 4.0, 3.0
+MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
 SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 8.0, 4096.0, 1e-5
 MATTERS = 1e-3
@@ -90,7 +91,7 @@ class Status:
 
 @dataclass(frozen=True)
 class Touch:
-    """A contact at one state; its Hessian is made on demand.
+    """A contact at one state, from which :func:`contact_hessian` makes the Hessian.
 
     Attributes
     ----------
@@ -116,73 +117,6 @@ class Touch:
     force_N: np.ndarray
     slip: Slip | None
     curved: bool
-
-    def factors(self, geometric=True, exact=False) -> tuple[sp.csr_matrix, sp.csr_matrix]:
-        """Return L and R (r, n d) such that the Hessian is L^T R.
-
-        Their rows are the integrated slopes of gap and slip of each vertex, and with ``geometric``
-        two vectors per point that make up the second derivative of its gap.
-        """
-        exact = exact and self.curved
-        left, right = self._vertex_rows(exact)
-        if geometric:
-            use = np.flatnonzero(self.force_N > 0)
-            pair = self.pair.taken(use)
-            a, b = pair.bending(exact)
-            factors = [(a, b * -self.force_N[use, None, None, None])]
-            if self.slip and exact:
-                factors.append(pair.sharing(self.slip.point_force_N[use]))
-            for a, b in factors:
-                count = a.shape[1]
-                where = np.repeat(pair.nodes, count, axis=0), np.full(len(a) * count, a.shape[2])
-                left.append((*where, a.reshape(-1, a.shape[3])))
-                right.append((*where, b.reshape(-1, b.shape[3])))
-        return _rows(left, len(self.gradient)), _rows(right, len(self.gradient))
-
-    def _vertex_rows(self, exact):
-        """Nodes, number of nodes per row, and values (k, d) of the rows of the vertices."""
-        pair, d, slip = self.pair, self.pair.a.shape[1], self.slip
-        count = len(self.gradient) // d
-        active = (self.stiffness > 0) | slip.holds if slip else self.stiffness > 0
-        point, corner = np.nonzero(active[pair.vertex] & (pair.share > 0))
-        share = (pair.share[point, corner, None] * pair.sign[point]).ravel()
-        key = (pair.vertex[point, corner, None] * count + pair.nodes[point]).ravel()
-        order = np.argsort(key, kind="stable")
-        first = np.flatnonzero(np.diff(key[order], prepend=-1))
-        vertex, nodes = np.divmod(key[order[first]], count)
-        slot = np.empty(len(key), int)
-        slot[order] = np.repeat(np.arange(len(first)), np.diff(first, append=len(key)))
-        point = np.repeat(point, pair.nodes.shape[1])
-
-        def summed(vectors):
-            return np.stack([np.bincount(slot, share * v[point], len(first)) for v in vectors.T], 1)
-
-        length = np.bincount(vertex, minlength=len(active))
-        length = length[length > 0]
-        gap = summed(pair.a)
-        pressure = -self.stiffness[vertex, None] * (summed(pair.own_a) if exact else gap)
-        left, right = [(nodes, length, gap)], [(nodes, length, -pressure)]
-        if slip:
-            local, coupling, slope = slip.slopes()
-            # minus the slip's slope is sign times that with the relative displacement, row by row
-            moved = [summed(slope[:, i]) for i in range(d)]
-            for i, e in enumerate(np.eye(d)):
-                change = coupling[vertex, i, None] * -pressure + sum(
-                    local[vertex, i, j, None] * moved[j] for j in range(d))
-                left.append((nodes, length, summed(e - slip.normal * slip.normal[:, i, None])))
-                right.append((nodes, length, change))
-        return left, right
-
-
-def _rows(parts, width):
-    """Return the sparse matrix with the given rows (nodes, nodes per row, values (k, d))."""
-    nodes, length, values = (np.concatenate([p[i].reshape(-1) if i < 2 else p[i] for p in parts])
-                             for i in range(3))
-    d = values.shape[1]
-    start = np.concatenate([[0], np.cumsum(d * length)])
-    return sp.csr_matrix(
-        (values.ravel(), (nodes[:, None] * d + np.arange(d)).ravel(), start),
-        shape=(len(length), width))
 
 
 class Contact:
@@ -246,7 +180,7 @@ class Contact:
         step: those stick.
         """
         normals = node_normals(x, self.facets, self.vertex, len(self.vertices))
-        facet, where, weight = points_on(
+        facet, where, weight, guess = points_on(
             x, self.facets, self.vertex, normals, self.target, MARGIN_MM)
         N, G, _ = facet_shape(where)
         own = self.facets[facet]
@@ -257,7 +191,9 @@ class Contact:
         direction = np.einsum("nv,nvi->ni", hat_shape(where), normals[self.vertex[facet]])
         direction /= np.linalg.norm(direction, axis=1, keepdims=True)
         start = np.einsum("na,nai->ni", N, x[own])
-        guess = search(x, self.target, start, direction, self.behind_mm, self.ahead_mm)
+        reach = self.behind_mm, self.ahead_mm
+        rest = np.flatnonzero(~meets(x, self.target, start, direction, guess, *reach))
+        guess[rest] = search(x, self.target, start[rest], direction[rest], *reach)
         hit = cast(x, self.target, self.across, start, direction, guess)
         keep = (hit.facet >= 0) & (hit.gap_mm > -self.behind_mm) & (hit.gap_mm < self.ahead_mm)
         vertex, share = self.vertex[facet], hat_shape(where) * weight[:, None]
@@ -322,8 +258,7 @@ class Contact:
         touch = self.touch(x, rays, memory)
         hessian = None
         if tangent:
-            left, right = touch.factors(geometric, exact)
-            hessian = (left.T @ right).tocsr()
+            hessian = sum(contact_hessian(touch, geometric=geometric, exact=exact and self.curved))
         return touch.energy_Nmm, touch.gradient, hessian, touch.status
 
     def _status(self, pair, pressure, gap, seen, rays, force, point_force, rub):
@@ -339,25 +274,18 @@ class Contact:
             np.atleast_1d(moment.sum(0)),
             float(max(0.0, -loaded.min())) if len(loaded) else 0.0, int((pressure > 0).sum()))
 
-    def structure(self, x, rays: Rays) -> sp.csr_matrix:
-        """Return a matrix (x.size, x.size) whose pattern holds every pair likely to meet soon.
+    def cliques(self, meeting: np.ndarray) -> sp.csr_matrix:
+        """Return which nodes (v, n) each vertex of the surface couples.
 
-        Pairs further apart than ``REACH_MM`` stay out: each costs fill in the factors.
+        ``meeting`` (k,) are pairs of facets, numbered as in :class:`Pairs`.
         """
-        start = np.einsum("na,nai->ni", facet_shape(rays.where)[0], x[self.facets[rays.facet]])
-        hit = cast(x, self.target, self.across, start, rays.direction, rays.guess)
-        near = np.flatnonzero((hit.facet >= 0) & (hit.gap_mm < REACH_MM))
-        nodes = np.concatenate(
-            [self.facets[rays.facet[near]], self.target[hit.facet[near]]], axis=1)
-        dofs = (nodes[:, :, None] * self.dim + np.arange(self.dim)).reshape(
-            len(near), nodes.shape[1] * self.dim)
-        shape = (len(near), self.vertex.shape[1], dofs.shape[1])
-        rows = sp.csr_matrix(
-            (np.ones(np.prod(shape)),
-             (np.broadcast_to(self.vertex[rays.facet[near]][:, :, None], shape).ravel(),
-              np.broadcast_to(dofs[:, None, :], shape).ravel())),
-            shape=(len(self.vertices), x.size))
-        return (rows.T @ rows).tocsr()
+        own, other = np.divmod(meeting, len(self.target))
+        nodes = np.concatenate([self.facets[own], self.target[other]], axis=1)
+        shape = (len(own), self.vertex.shape[1], nodes.shape[1])
+        rows, cols = (np.broadcast_to(v, shape).ravel()
+                      for v in (self.vertex[own][:, :, None], nodes[:, None]))
+        return sp.csr_matrix((np.ones(len(rows)), (rows, cols)),
+                             shape=(len(self.vertices), len(self.points)))
 
     def augmented(self, memory: Memory, status: Status, stiffen: bool = True) -> Memory:
         """Return the memory with the multipliers replaced by the present pressures.

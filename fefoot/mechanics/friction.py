@@ -39,15 +39,15 @@ class Slip:
         Direction of each point across which slip is measured.
     slopes : callable
         Made on demand: the derivatives of the traction with w_A s_A (v, d, d), MPa/mm^3, and with
-        the pressure (v, d), and that of each point's slip with the relative displacement of surface
-        and target (n, d, d).
+        the pressure (v, d), and what is missing in each point's slip because it wanders over the
+        target (n, d, d), over the relative displacement, or None.
     """
 
     traction_MPa: np.ndarray
     point_force_N: np.ndarray
     holds: np.ndarray
     normal: np.ndarray
-    slopes: Callable[[], tuple[np.ndarray, np.ndarray, np.ndarray]]
+    slopes: Callable[[], tuple[np.ndarray, np.ndarray, np.ndarray | None]]
 
 
 def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Slip:
@@ -76,7 +76,7 @@ def slip(x, memory, pressure, pair: Pairs, area, friction, penalty, stick) -> Sl
         coupling = np.zeros_like(unit)
         if not rough:
             coupling[sliding & holds] = friction * unit[sliding & holds]
-        return local, coupling, _projector(pair.normal)
+        return local, coupling, None
 
     point = across(pair.normal, np.einsum("nv,nvi->ni", share, traction[vertex]))
     return Slip(traction, point, holds, pair.normal, slopes)
@@ -99,14 +99,14 @@ def grip(x, reference, pressure, pair: Pairs, area, friction, build_up_mm) -> Sl
         local = local * np.where(holds, friction * pressure / (length * area), 0.0)[:, None, None]
         # a point that wanders over the target meets there another displacement
         drift = np.einsum("nij,njk->nik", pair.target_gradient(x - reference), pair.dual())
-        project = _projector(pair.direction)
-        return local, friction * ratio, project - project @ drift
+        return local, friction * ratio, drift - _along(pair.direction, drift)
 
     return Slip(traction, across(pair.direction, point), holds, pair.direction, slopes)
 
 
-def _projector(normal):
-    return np.eye(normal.shape[1]) - normal[:, :, None] * normal[:, None, :]
+def _along(normal, matrices):
+    """Return the part of matrices' columns (n, d, d) along the normals."""
+    return normal[:, :, None] * np.einsum("ni,nij->nj", normal, matrices)[:, None]
 
 
 def _mean_slip(move, pair: Pairs, normal, area):

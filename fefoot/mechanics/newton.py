@@ -79,7 +79,6 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
     step = Step(system, solver, settings, history, label)
     t, size, number, load = 0.0, settings.first_step, 0, None
     rays = system.rays(state, memory)
-    system.reserve(state, rays)
     while t < 1.0:
         number += 1
         goal = t + size if 1.0 - t - size > 1e-9 else 1.0
@@ -103,7 +102,6 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
         state, load, rays, evaluation, used = result
         memory = _advanced(system, memory, evaluation, state, coulomb=not last)
         rays = system.rays(state, memory)
-        system.reserve(state, rays)
         t = goal
         if listener:
             listener(StepDone(label, number, t, used, history[-1]["residual"]))

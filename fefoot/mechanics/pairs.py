@@ -87,6 +87,8 @@ class Pairs:
     place : (n, d - 1)
         Parameters on the target's facet; ``corner`` (n, m, d) are the facet's nodes and
         ``node_normal`` (n, m, d) the smoothed normals there.
+    meeting : (n,) int array
+        Number of the pair of facets: the own one's times all of the target, plus the target's.
     """
 
     gap_mm: np.ndarray
@@ -101,6 +103,7 @@ class Pairs:
     place: np.ndarray
     corner: np.ndarray
     node_normal: np.ndarray
+    meeting: np.ndarray
 
     def taken(self, use: np.ndarray) -> Pairs:
         """Return the points selected by ``use``."""
@@ -114,27 +117,27 @@ class Pairs:
     def _tangent(self):
         return np.einsum("nai,naj->nij", self.corner, facet_shape(self.place)[1])
 
-    def bending(self, exact: bool = False) -> tuple[np.ndarray, np.ndarray]:
-        """Return factors (n, r, w, d) of the gap's second derivative sum_r left_r x right_r.
+    def bending(self, force_N, rub_N=None, exact: bool = False):
+        """Return what makes up the second derivative of the gaps, times minus ``force_N`` (n,).
 
-        Symmetric, or with ``exact`` the derivative of the force itself.
+        Over the nodes it is sign_w sign_v B + c_k V sign_v, symmetric with the mirror image of the
+        second term. With ``exact`` it is the derivative of the force itself, without the mirror image,
+        and ``rub_N`` (n, d) is further force that the target's nodes share.
+
+        Returns V (n, d), B (n, d, d) and c (n, m, d), the slopes of the target's m shape functions.
         """
-        d, tangent = self.a.shape[1], self._tangent()
-        shift = -self.sign[:, None, :, None] * self.dual()[:, :, None]
-        turn = self._turning(self.a)
+        d, tangent, dual = self.a.shape[1], self._tangent(), self.dual()
         a_slope = np.stack([
             (self._a_at(self.place + step) - self._a_at(self.place - step)) / (2 * STEP)
             for step in STEP * np.eye(d - 1)], 1)
+        carried, force = force_N[:, None] * self.a, force_N[:, None, None]
+        slope = facet_shape(self.place)[1] @ dual
         if exact:
-            return turn + self.sign[:, None, :, None] * a_slope[:, :, None], shift
-        bend = -np.einsum("nik,nkj->nij", a_slope, tangent)
+            carried = carried if rub_N is None else carried + rub_N
+            return carried, force * (a_slope.transpose(0, 2, 1) @ dual), slope
+        bend = a_slope @ tangent
         bend = 0.5 * (bend + bend.transpose(0, 2, 1))
-        return (np.concatenate([turn, shift], 1),
-                np.concatenate([shift, turn + np.einsum("nij,njwd->niwd", bend, shift)], 1))
-
-    def sharing(self, force: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return factors of how the target's nodes share forces (n, d) as the points wander."""
-        return self._turning(force), self.sign[:, None, :, None] * self.dual()[:, :, None]
+        return carried, force * (dual.transpose(0, 2, 1) @ (bend @ dual)), slope
 
     def dual(self) -> np.ndarray:
         """Return the vectors e_i (n, d - 1, d) with which the point's place on the target changes."""
@@ -146,13 +149,6 @@ class Pairs:
         slope = facet_shape(self.place)[1]
         other = self.nodes[:, self.nodes.shape[1] - slope.shape[1]:]
         return np.einsum("nki,nkj->nij", field[other], slope)
-
-    def _turning(self, vectors):
-        slope = facet_shape(self.place)[1]
-        turn = np.zeros((len(slope), slope.shape[2], *self.nodes.shape[1:], vectors.shape[1]))
-        own = self.nodes.shape[1] - slope.shape[1]
-        turn[:, :, own:] = slope.transpose(0, 2, 1)[..., None] * vectors[:, None, None]
-        return turn
 
     def _a_at(self, place):
         return _per_gap(_smooth_normal(place, self.node_normal), self.direction)
@@ -179,7 +175,8 @@ def pairs(x: np.ndarray, facets, vertex, target, target_local, across, rays: Ray
         vertex=vertex[rays.facet[on]], nodes=np.concatenate([own[on], other], axis=1),
         sign=np.concatenate([-rays.shape[on], facet_shape(place)[0]], axis=1),
         a=_per_gap(normal, ray), normal=normal, point=point[on], direction=ray, place=place,
-        corner=x[other], node_normal=node_normal)
+        corner=x[other], node_normal=node_normal,
+        meeting=rays.facet[on] * len(target) + hit.facet[on])
 
 
 def _per_gap(normal, ray):

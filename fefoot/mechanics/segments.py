@@ -15,12 +15,15 @@ from .surface import correction
 
 SETTLED = 1e-9
 """Last step of Newton's method in facet parameters."""
+ONCE = 0.5 + 1e-3
+"""Parametric area of a facet that target facets, none behind another, can cover."""
 
 
 def points_on(x, facets, vertex, normals, target, margin_mm):
-    """Return facet (n,), parameters (n, d - 1) and parametric weights (n,).
+    """Return facet (n,), parameters (n, d - 1), parametric weights (n,) and the target's facet (n,).
 
-    Facets farther than ``margin_mm`` from the target keep one undivided cell.
+    The target's facet is a first guess, -1 where it has to be searched for. Facets farther than
+    ``margin_mm`` from the target keep one undivided cell.
     """
     if x.shape[1] == 2:
         return _line_points(x, facets, vertex, normals, target, margin_mm)
@@ -58,7 +61,7 @@ def _line_points(x, facets, vertex, normals, target, margin_mm):
     where, weight = quadrature(2, 5)
     points = low[:, None] + width[:, None] * where[:, 0]
     return (np.repeat(owner[cell], len(weight)), points.reshape(-1, 1),
-            (width[:, None] * weight).ravel())
+            (width[:, None] * weight).ravel(), np.full(points.size, -1))
 
 
 def _cross(a, b):
@@ -77,21 +80,27 @@ def _face_points(x, facets, vertex, normals, target, margin_mm):
     polygon, count = _clip(_parameters(own[owner], normals[vertex[owner, :3]], other[partner]))
     area = _areas(polygon, count)
     keep = area > 1e-10
-    owner, polygon, count, area = owner[keep], polygon[keep], count[keep], area[keep]
+    owner, partner, polygon, count, area = (
+        v[keep] for v in (owner, partner, polygon, count, area))
     covered = np.bincount(owner, area, len(facets))
-    owner, triangles = _fan(owner, polygon, count)
+    # where target facets lie behind one another the first of them is not known
+    partner[covered[owner] > ONCE] = -1
+    piece, triangles = _fan(polygon, count)
+    owner, partner = owner[piece], partner[piece]
     # a facet that the target covers completely or not at all needs no special care; the part of a
     # facet that sees no target carries no pressure, so that it needs no points
     alone = np.flatnonzero(covered < 1e-10)
     whole = np.broadcast_to(np.array([[0, 0], [1, 0], [0, 1]], float), (len(alone), 3, 2))
     owner = np.concatenate([owner, alone])
+    partner = np.concatenate([partner, np.full(len(alone), -1)])
     triangles = np.concatenate([triangles, whole])
     where, weight = quadrature(3, 4)
     base = np.concatenate([1 - where.sum(1, keepdims=True), where], axis=1)
     points = np.einsum("qv,tvi->tqi", base, triangles).reshape(-1, 2)
     legs = triangles[:, 1:] - triangles[:, :1]
     scale = np.abs(np.linalg.det(legs))
-    return np.repeat(owner, len(weight)), points, (scale[:, None] * weight).ravel()
+    owner, partner = (np.repeat(v, len(weight)) for v in (owner, partner))
+    return owner, points, (scale[:, None] * weight).ravel(), partner
 
 
 def _parameters(own, normals, points):
@@ -150,11 +159,11 @@ def _areas(polygon, count):
     return area
 
 
-def _fan(owner, polygon, count):
-    """Split polygons into triangles from their first vertex: owners (t,), triangles (t, 3, 2)."""
-    owners, triangles = [], []
+def _fan(polygon, count):
+    """Split polygons into triangles from their first vertex: polygon (t,), triangles (t, 3, 2)."""
+    numbers, triangles = [], []
     for k in range(1, 7):
         good = np.flatnonzero(k + 1 < count)
-        owners.append(owner[good])
+        numbers.append(good)
         triangles.append(np.stack([polygon[good, 0], polygon[good, k], polygon[good, k + 1]], 1))
-    return np.concatenate(owners), np.concatenate(triangles)
+    return np.concatenate(numbers), np.concatenate(triangles)

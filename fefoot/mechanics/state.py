@@ -13,6 +13,7 @@ which gives the reduction dx = T dq and, for a node force f, the geometric term
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -101,6 +102,8 @@ class Coordinates:
         self.full_size = self.node_dofs + self.bodies * self.body_dofs
         self.size = len(self.free) * d + self.bodies * self.body_dofs
         self.first_body = len(self.free) * d
+        # unknowns come in threes in space: those of a node, a body's translation, its spin
+        self.block = 3 if d == 3 else 1
         self.q_of_full = np.full(self.full_size, -1)
         free_dofs = (self.free[:, None] * d + np.arange(d)).ravel()
         self.q_of_full[free_dofs] = np.arange(self.first_body)
@@ -132,6 +135,16 @@ class Coordinates:
         )
         self._t = _Frame(t_rows, t_cols, (self.full_size, self.size))
         self._t_ones = np.ones(len(known) + m * d)
+
+    @cached_property
+    def blocks_of_nodes(self) -> sp.csr_matrix:
+        """Which blocks of unknowns (n, size / block) move each node."""
+        b, on = self.block, np.flatnonzero(self.body_of >= 0)
+        first = [(np.arange(len(self.points)), self.first_unknown + i) for i in range(0, self.dim, b)]
+        spin = [(on, self.first_unknown[on] + self.dim + i) for i in range(0, self.spins, b)]
+        rows, cols = (np.concatenate(v) for v in zip(*first, *spin, strict=True))
+        return sp.csr_matrix((np.ones(len(rows)), (rows, cols // b)),
+                             shape=(len(self.points), self.size // b))
 
     def start(self) -> State:
         """Return the reference state."""

@@ -13,6 +13,8 @@ SETTLED = 1e-7
 """Last step of Newton's method on a facet: the error that it leaves is about its square."""
 # How far beside a facet, in its parameters, a ray past an edge may meet its continuation.
 CORNER = 0.5
+SLACK = 0.05
+"""How far beside a flat facet, in its parameters, a ray may pass to have it as first guess."""
 HOPS = 8
 
 
@@ -112,13 +114,24 @@ def search(x, facets, start, direction, behind_mm, ahead_mm) -> np.ndarray:
             gap = off[0] / along[0]
             place = gap * along[1:] - off[1:]
             slack = np.minimum(place.min(0), 1 - place.sum(0))
-            good = (along[0] < 0) & (slack >= -0.05) & (gap >= -behind_mm) & (gap <= ahead_mm)
+            good = (along[0] < 0) & (slack >= -SLACK) & (gap >= -behind_mm) & (gap <= ahead_mm)
             cost = np.where(good, np.abs(gap) + 1e3 * np.maximum(-slack, 0), np.inf)
         pick = np.argmin(cost, axis=1)
         found = np.isfinite(cost[np.arange(len(pick)), pick])
         number = pick if candidates is None else c[np.arange(len(pick)), pick]
         best[part] = np.where(found, number, -1)
     return best
+
+
+def meets(x, facets, start, direction, facet, behind_mm, ahead_mm) -> np.ndarray:
+    """Return whether each ray meets its ``facet`` (n,) as :func:`search` asks of one."""
+    corner = x[facets[:, : x.shape[1]]].transpose(1, 2, 0)[..., np.maximum(facet, 0)]
+    legs, ray = corner[1:] - corner[:1], direction.T
+    along, step = correction(legs, ray, corner[0] - start.T)
+    place, gap = -along, -step
+    inside = np.minimum(place.min(0), 1 - place.sum(0)) >= -SLACK
+    return ((facet >= 0) & inside & ((_normal(legs) * ray).sum(0) < 0)
+            & (gap >= -behind_mm) & (gap <= ahead_mm))
 
 
 def _dual(legs, normal):

@@ -4,8 +4,8 @@ Terms give their derivatives over *full* coordinates: node coordinates, then tra
 each body; u = T q with q the unknowns (see :mod:`fefoot.mechanics.state`). Columns of T other than
 spins hold ones, so that cells are summed by pairs of free nodes and translations, and the sums
 copied to their places in the matrix, both through maps made once. For spins and the few terms other
-than cells see :mod:`fefoot.mechanics.riding`. Contact Hessians come as L^T R and are reduced as
-(L T)^T (R T).
+than cells see :mod:`fefoot.mechanics.riding`, for contact
+:mod:`fefoot.mechanics.contact_hessian`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import scipy.sparse as sp
 from .balance import Balance
 from .cable import Cable
 from .contact import Contact, Memory, Status, Touch
+from .contact_hessian import contact_hessian
 from .joint import Joint, Spring
 from .pattern import Pattern, distinct
 from .pressure import Pressure
@@ -26,6 +27,8 @@ from .solid import AXES, Solid
 from .state import Coordinates, State
 from .threads import spread
 
+REACH_MM = 3.0
+"""How near contact pairs have to be to be given places in the matrix when it has to grow."""
 COPIED = 2**18
 """Entries of the matrix that one thread copies at a time."""
 
@@ -152,7 +155,8 @@ class System:
         self.springs: tuple[Spring, ...] = tuple(springs)
         self.pressures: tuple[Pressure, ...] = tuple(pressures)
         self.contacts: tuple[Contact, ...] = tuple(contacts)
-        self.pattern = Pattern(coordinates.size)
+        self.pattern = Pattern(coordinates.size, coordinates.block)
+        self._near = [np.zeros(0, int) for _ in self.contacts]
         self._lay_out()
 
     @property
@@ -201,7 +205,7 @@ class System:
         """Find the slots of all but contact, and what each copies from the sums over the cells."""
         width = len(self._pairs[0]) + 1
         # the slot after the last pair stays empty
-        self._source = np.full(len(self.pattern.keys), width - 1)
+        self._source = np.full(self.pattern.nnz, width - 1)
         for number, (row, col) in enumerate(self._places()):
             sums = number * width + np.arange(width - 1)
             slots = self.pattern.positions(row, col)
@@ -212,13 +216,20 @@ class System:
         self._turn_slots = self.pattern.positions(
             *cliques([co.spin_unknowns.reshape(co.bodies, co.spins)]))
 
-    def _widen(self, matrix: sp.csr_matrix) -> None:
-        """Make sure the pattern holds all entries of a matrix."""
-        entries = matrix.tocoo()
-        moved = self.pattern.add(entries.row, entries.col)
-        if moved is None:
-            return
-        source, self._source = self._source, np.full(len(self.pattern.keys), len(self._pairs[0]))
+    def _reserve(self, touches, pushes) -> None:
+        """Widen the pattern by all contact pairs within ``REACH_MM``, which are likely to meet.
+
+        Pairs further apart stay out, since each costs fill in the factors, unless matrices ``pushes``
+        have them already.
+        """
+        places = [_places(push) for push in pushes]
+        for number, (contact, touch) in enumerate(zip(self.contacts, touches, strict=True)):
+            near = touch.pair.meeting[touch.pair.gap_mm < REACH_MM]
+            self._near[number] = distinct(np.concatenate([self._near[number], near]))
+            of_blocks = contact.cliques(self._near[number]) @ self.coordinates.blocks_of_nodes
+            places.append(_places(of_blocks.T.tocsr() @ of_blocks))
+        moved = self.pattern.add_blocks(*np.concatenate(places, axis=1))
+        source, self._source = self._source, np.full(self.pattern.nnz, len(self._pairs[0]))
         self._source[moved] = source
         for term in (*self._spins, self._cliques):
             term.move(moved)
@@ -325,16 +336,13 @@ class System:
         reduction, hessians = interior.reduction, interior.hessians
         if not hessians:
             hessians.extend(s.derivatives(state.x)[2] for s in self.solids)
-        slots, values = np.zeros(0, int), np.zeros(0)
-        if evaluation.touches:
-            of_nodes = reduction[: co.node_dofs]
-            left, right = (sp.vstack(f, format="csr") @ of_nodes for f in zip(
-                *(t.factors(geometric, exact) for t in evaluation.touches), strict=True))
-            push = left.T @ right
-            slots, values = self.pattern.entries(push)
-            if slots is None:
-                self._widen(push)
-                slots, values = self.pattern.entries(push)
+        move = reduction[: co.node_dofs].tobsr((co.dim, co.block)) if evaluation.touches else None
+        pushes = [part for touch in evaluation.touches for part in contact_hessian(
+            touch, move, geometric=geometric, exact=exact and touch.curved)]
+        slots = [self.pattern.entries(push) for push in pushes]
+        if any(s is None for s in slots):
+            self._reserve(evaluation.touches, pushes)
+            slots = [self.pattern.entries(push) for push in pushes]
         data = self._assembled(hessians)
         lever = np.concatenate([co.levers(state), np.zeros((1, co.dim, co.spins))])
         for spins, blocks in zip(self._spins, hessians, strict=True):
@@ -342,7 +350,8 @@ class System:
         self._cliques.add(data, interior.cliques, lever)
         turn = co.geometric(state, evaluation.gradient[: co.node_dofs].reshape(-1, co.dim))
         data[self._turn_slots] += turn.ravel()
-        data[slots] += values
+        for at, push in zip(slots, pushes, strict=True):
+            data[at] += push.data
         return data
 
     def _assembled(self, blocks) -> np.ndarray:
@@ -360,13 +369,8 @@ class System:
         spread(copy, range(0, len(data), COPIED))
         return data
 
-    def reserve(self, state: State, rays) -> None:
-        """Widen the pattern by the contact pairs likely to meet."""
-        if not self.contacts:
-            return
-        reduction = self.coordinates.reduction(state)
-        reduction.data[:] = 1.0
-        near = sum(contact.structure(state.x, ray)
-                   for contact, ray in zip(self.contacts, rays, strict=True))
-        near.resize((reduction.shape[0],) * 2)
-        self._widen(reduction.T.tocsr() @ (near @ reduction))
+
+def _places(matrix) -> np.ndarray:
+    """Return rows and columns (2, k) of the blocks, or entries, of a sparse matrix."""
+    return np.stack([np.repeat(np.arange(len(matrix.indptr) - 1), np.diff(matrix.indptr)),
+                     matrix.indices])

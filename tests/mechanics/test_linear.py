@@ -21,7 +21,7 @@ def pattern_of(matrix):
     pattern = Pattern(matrix.shape[0])
     pattern.add(matrix.row, matrix.col)
     at = pattern.positions(matrix.row, matrix.col)
-    return pattern, np.bincount(at, matrix.data, len(pattern.keys))
+    return pattern, np.bincount(at, matrix.data, pattern.nnz)
 
 
 def stiffness(hold=True, nu=0.3, counts=(6, 4), lengths=(3.0, 2.0)):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fefoot.mechanics.surface import cast, neighbours, search
+from fefoot.mechanics.surface import cast, meets, neighbours, search
 
 
 def surface(dim, rng):
@@ -53,6 +53,20 @@ def test_rays_meet_the_surface(dim, rng):
                  where=hit.where + 0.01, gap=hit.gap_mm - 0.02)
     np.testing.assert_allclose(again.gap_mm, hit.gap_mm, atol=1e-11)
     np.testing.assert_array_equal(again.facet, hit.facet)
+
+
+@pytest.mark.parametrize("dim", [2, 3])
+def test_a_guess_is_judged_as_the_search_would(dim, rng):
+    """The facet that was found meets its ray; another, or none, or one out of reach does not."""
+    x, facets = surface(dim, rng)
+    start, direction = rays(dim, rng)
+    found = search(x, facets, start, direction, 3.0, 3.0)
+    assert meets(x, facets, start, direction, found, 3.0, 3.0).all()
+    other = (found + len(facets) // 2) % len(facets)
+    assert not meets(x, facets, start, direction, other, 3.0, 3.0).any()
+    assert not meets(x, facets, start, direction, np.full_like(found, -1), 3.0, 3.0).any()
+    assert not meets(x, facets, start, -direction, found, 3.0, 3.0).any()
+    assert not meets(x, facets, start, direction, found, 3.0, 0.2).any()
 
 
 @pytest.mark.parametrize("dim", [2, 3])
