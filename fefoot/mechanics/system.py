@@ -243,6 +243,10 @@ class System:
         """Lay the rays of every contact; frozen until called again."""
         return tuple(c.rays(state.x, m) for c, m in zip(self.contacts, memory, strict=True))
 
+    def least_volume_ratio(self, state: State) -> float:
+        """Return the smallest ratio of current to unloaded volume at a quadrature point."""
+        return min(float(np.linalg.det(s.deformation(state.x)).min()) for s in self.solids)
+
     def displacement(self, state: State) -> np.ndarray:
         """Return the displacement of every unknown from the reference (3D spins: zero)."""
         co = self.coordinates

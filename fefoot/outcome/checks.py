@@ -34,7 +34,7 @@ def checks(solved) -> tuple[Check, ...]:
             [float(-s.gap_mm[s.pressure_MPa > 0].min()) for s in evaluation.status
              if (s.pressure_MPa > 0).any()], default=0.0), 0.05, "mm",
          "largest mean penetration at a vertex that carries pressure"),
-        ("smallest volume ratio", -_least_volume(solved), -0.05, "",
+        ("smallest volume ratio", -solved.model.system.least_volume_ratio(solution.state), -0.05, "",
          "minus the smallest ratio of current to unloaded volume of an element"),
     ]
     if demand.pressure_centre_mm is not None and solution.load.balance is not None:
@@ -76,8 +76,3 @@ def _moment_error(solved, sole) -> float:
 def _handover(solved, sole) -> float:
     vertical = sole[:, 1].sum()
     return abs(vertical - solved.demand.vertical_N) / solved.demand.vertical_N
-
-
-def _least_volume(solved) -> float:
-    x = solved.solution.state.x
-    return min(float(np.linalg.det(s.deformation(x)).min()) for s in solved.model.system.solids)

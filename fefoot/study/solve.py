@@ -29,16 +29,19 @@ NEAR_SMOOTH = 0.5
 """Relative residual below which full steps with the exact matrix are taken where they are borne from
 far off: on a plane, or where friction builds up smoothly; or where a meshed fascia turns, whose stiff
 fibres short steps would follow endlessly."""
-TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30, first_step=1 / 3)
-WHOLE_FOOT_TOUCH = replace(TOUCH_SETTINGS, first_step=1.0)
+TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30)
+THIRDS = 1 / 3
+TOUCH_STEPS = {"sagittal": (THIRDS,), "rearfoot": (THIRDS,), "foot3d": (1.0, THIRDS)}
+"""Shares of the way to first contact that are made at a time: the next when an element was squeezed to
+less than ``LEAST_VOLUME`` of its volume (9 to 11 % at most where all is well), or when it failed."""
+LEAST_VOLUME = 0.5
 HASTY = {"smallest_step": 0.25, "iterations": 20}
 """Limits of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
 """Of the first step from a neighbouring solution, whose out-of-balance forces are small everywhere."""
-SETTINGS = {"sagittal": (CONTACT_SETTINGS, TOUCH_SETTINGS),
-            "rearfoot": (CONTACT_SETTINGS, TOUCH_SETTINGS),
-            "foot3d": (WHOLE_FOOT_SETTINGS, WHOLE_FOOT_TOUCH)}
-"""How each model carries its load, and how it comes into contact."""
+SETTINGS = {"sagittal": CONTACT_SETTINGS, "rearfoot": CONTACT_SETTINGS,
+            "foot3d": WHOLE_FOOT_SETTINGS}
+"""How each model carries its load."""
 
 
 @dataclass(frozen=True)
@@ -96,10 +99,7 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
             solver.free()
         return _finished(model, demand, stance, solution, began, solver, label, listener)
     try:
-        touch = solve(
-            model.system, stance.touch, solver=solver, label=f"{label}: first contact", augment=False,
-            settings=replace(SETTINGS[model.question.model][1], near=settings.near,
-                             exact=settings.exact, force_scale_N=demand.vertical_N))
+        touch = _touching(model, stance, settings, solver, label)
         for attempt, first_step in enumerate(first_steps, start=1):
             try:
                 solution = solve(
@@ -119,10 +119,31 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     return _finished(model, demand, stance, solution, began, solver, label, listener)
 
 
+def _touching(model, stance, settings, solver, label) -> Solution:
+    """Push the ground to first contact; in shorter steps where a long one squeezes an element."""
+    steps, history = TOUCH_STEPS[model.question.model], []
+    for first_step in steps:
+        try:
+            touch = solve(
+                model.system, stance.touch, solver=solver, label=f"{label}: first contact",
+                augment=False, settings=replace(
+                    TOUCH_SETTINGS, first_step=first_step, near=settings.near, exact=settings.exact,
+                    force_scale_N=settings.force_scale_N))
+        except ConvergenceError as problem:
+            if first_step == steps[-1]:
+                raise
+            history += problem.history
+            continue
+        history += touch.history
+        if model.system.least_volume_ratio(touch.state) > LEAST_VOLUME:
+            break
+    return replace(touch, history=history)
+
+
 def settings_for(model: Model, tolerance: float, force_N: float) -> Settings:
     """Return the settings for a model under a force."""
     question = model.question
-    settings = SETTINGS[question.model][0]
+    settings = SETTINGS[question.model]
     if question.device is None or question.grip_mm > 0 or question.fascia == "meshed":
         settings = replace(settings, near=NEAR_SMOOTH)
     return replace(settings, tolerance=tolerance, force_scale_N=force_N)

@@ -322,8 +322,8 @@ mesh_size_mm = 8
 def test_an_impossible_load_fails_in_plain_sight(write, tmp_path, capsys, monkeypatch):
     # give up earlier than usual, to be quick; the slow test gives up where the product does
     monkeypatch.setattr(solving, "SETTINGS", {
-        model: tuple(replace(s, smallest_step=0.1, iterations=12) for s in pair)
-        for model, pair in solving.SETTINGS.items()})
+        model: replace(settings, smallest_step=0.1, iterations=12)
+        for model, settings in solving.SETTINGS.items()})
     file = write(IMPOSSIBLE)
     assert main(["compare", str(file), "--out", str(tmp_path / "run")]) == 3
     out = capsys.readouterr().out

@@ -1,0 +1,54 @@
+"""How a model comes into contact."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from fefoot.errors import ConvergenceError
+from fefoot.mechanics.newton import Settings, Solution
+from fefoot.study import solve as solving
+
+
+def touching(monkeypatch, kind, ends):
+    """Return the steps tried and the touch taken, where each ends with a volume ratio or a failure."""
+    tried, ends = [], iter(ends)
+
+    def solve(system, path, *, settings, **options):
+        tried.append(settings.first_step)
+        end = next(ends)
+        if isinstance(end, Exception):
+            raise end
+        return Solution(end, (), None, (), None, [{"volume": end}], None)
+
+    monkeypatch.setattr(solving, "solve", solve)
+    model = SimpleNamespace(question=SimpleNamespace(model=kind),
+                            system=SimpleNamespace(least_volume_ratio=lambda state: state))
+    stance = SimpleNamespace(touch=None)
+    return tried, lambda: solving._touching(model, stance, Settings(), None, "foot")
+
+
+def test_a_foot_that_is_not_squeezed_touches_in_one_step(monkeypatch):
+    tried, touch = touching(monkeypatch, "foot3d", [0.9])
+    assert touch().state == 0.9 and tried == [1.0]
+
+
+def test_a_squeezed_element_makes_the_steps_shorter(monkeypatch):
+    """As on the fine mesh under a flat insole, where a toe's element kept a quarter of its volume."""
+    tried, touch = touching(monkeypatch, "foot3d", [0.25, 0.9])
+    found = touch()
+    assert found.state == 0.9 and tried == [1.0, pytest.approx(1 / 3)]
+    assert [h["volume"] for h in found.history] == [0.25, 0.9]  # the solves that were made
+
+
+def test_a_failed_touch_is_tried_in_shorter_steps(monkeypatch):
+    failed = ConvergenceError("stuck", [{"volume": 0.0}])
+    tried, touch = touching(monkeypatch, "foot3d", [failed, 0.9])
+    assert touch().state == 0.9 and len(tried) == 2
+    tried, touch = touching(monkeypatch, "foot3d", [failed, failed])
+    with pytest.raises(ConvergenceError):
+        touch()
+
+
+def test_sections_touch_in_thirds(monkeypatch):
+    tried, touch = touching(monkeypatch, "sagittal", [0.3])
+    assert touch().state == 0.3 and tried == [pytest.approx(1 / 3)]
