@@ -52,18 +52,19 @@ def closed_lines(full: bool) -> Iterator[str]:
 
 
 SECTIONS = {
-    "closed": ("Closed forms and standard problems", closed_lines),
-    "findings": ("Published findings", lambda full: finding_lines()),
-    "studies": ("Mesh and penalty studies of the shipped cases", lambda full: study_lines()),
-    "speed": ("Speed", lambda full: speed_lines(full)),
+    "closed": ("Closed forms and standard problems", lambda full, compute: closed_lines(full)),
+    "findings": ("Published findings", lambda full, compute: finding_lines()),
+    "studies": ("Mesh and penalty studies of the shipped cases", lambda full, compute: study_lines()),
+    "speed": ("Speed", lambda full, compute: speed_lines(full)),
     "whole_foot": ("Mesh and penalty studies of the whole-foot cases",
-                   lambda full: whole_foot_lines()),
+                   lambda full, compute: whole_foot_lines(compute)),
     "whole_foot_findings": ("Published findings, whole foot",
-                            lambda full: whole_foot_finding_lines()),
-    "directions": ("Whole foot: directions", lambda full: direction_lines()),
-    "designs": ("A sweep of many designs", lambda full: design_lines()),
-    "hunt": ("Search against a Latin hypercube", lambda full: hunt_lines()),
-    "crowd": ("Random persons on random devices, whole foot", lambda full: crowd_lines()),
+                            lambda full, compute: whole_foot_finding_lines(compute)),
+    "directions": ("Whole foot: directions", lambda full, compute: direction_lines(compute)),
+    "designs": ("A sweep of many designs", lambda full, compute: design_lines()),
+    "hunt": ("Search against a Latin hypercube", lambda full, compute: hunt_lines()),
+    "crowd": ("Random persons on random devices, whole foot",
+              lambda full, compute: crowd_lines(compute=compute)),
 }
 QUICK = "closed", "speed"
 LONG = "whole_foot", "whole_foot_findings", "directions", "designs", "hunt", "crowd"
@@ -89,6 +90,8 @@ def main() -> int:
                         help="also the slow problems, the findings and the studies")
     parser.add_argument("--write", action="store_true",
                         help="everything (or the one section) in full, into benchmarks/RESULTS.md")
+    parser.add_argument("--kept", action="store_true",
+                        help="of the whole foot show the solves that were made, make none")
     chosen = parser.parse_args()
     full = chosen.full or chosen.write
     names = (chosen.only,) if chosen.only else QUICK if not full else tuple(
@@ -101,7 +104,7 @@ def main() -> int:
         heading = f"## {title}"
         print(f"\n{heading}", flush=True)
         taken = []
-        for line in lines(full):
+        for line in lines(full, not chosen.kept):
             print(line, flush=True)
             taken += line.splitlines() or [""]
             out |= OUT in line

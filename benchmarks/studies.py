@@ -73,6 +73,9 @@ class Series:
         return abs(self.values[self.shipped] - self.limit)
 
 
+MISSING = "a solve failed or is missing"
+
+
 @dataclass(frozen=True)
 class CaseStudy:
     """One condition of one case: target measure, its change by the device, and twice the penalty."""
@@ -93,7 +96,7 @@ class CaseStudy:
     def misses(self) -> tuple[str, ...]:
         """What is out of its limit."""
         if math.isnan(self.value.band):
-            return ("a solve failed",)
+            return (MISSING,)
         found = []
         if not self.value_percent <= WORSE_PERCENT:
             found.append(f"value moves by {self.value_percent:.1f} %")
@@ -158,19 +161,24 @@ def study_line(row: CaseStudy) -> str:
     """Return the line of a condition."""
     change = ("", "") if row.change_percent is None else (
         _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
-    note = f"**missed**: {'; '.join(row.misses)}" if row.misses else ""
+    missed = MISSING not in row.misses
+    note = f"{'**missed**: ' if missed else ''}{'; '.join(row.misses)}" if row.misses else ""
     return (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
             f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "
-            f"| {row.penalty_percent:.3f} | {note} |")
+            f"| {_number(row.penalty_percent, '.3f')} | {note} |")
 
 
 def _three(series: Series, form: str) -> str:
-    return " / ".join(format(v, form) for v in series.values)
+    return " / ".join(_number(v, form) for v in series.values)
+
+
+def _number(value: float, form: str) -> str:
+    return format(value, form) if math.isfinite(value) else "-"
 
 
 def _settled(series: Series, form: str) -> str:
     if math.isnan(series.band):
-        return "a solve failed"
+        return MISSING
     if series.order is None:
         return f"not monotone or unsettled; spread {series.band:{form}}"
     return f"order {series.order:.1f}, limit {series.limit:{form}}, band {series.band:{form}}"

@@ -19,9 +19,11 @@ SETTINGS = (COARSE, 1.0), (COARSE, 2.0), (FINE, 1.0), (MIDDLE, 1.0)
 """Mesh and factor on the contact penalty, in the order in which they are solved."""
 TENSION_PERCENT, PRESSURE_PERCENT = 5.0, 10.0
 BAREFOOT = "barefoot"
-COST_HEAD = ("| case | condition | cable that moves most | moves by [%] | sole that moves most "
-             "| moves by [%] | factorisations, coarse / fine | seconds, coarse / fine | |\n"
-             "|---|---|---|---|---|---|---|---|---|")
+COST_HEAD = ("| case | condition | against | cable that moves most | moves by [%] "
+             "| sole that moves most | moves by [%] | factorisations, coarse / finer "
+             "| seconds, coarse / finer | |\n"
+             "|---|---|---|---|---|---|---|---|---|---|")
+NAMES = {MIDDLE: "middle", FINE: "fine"}
 
 
 def conditions() -> Iterator[tuple[str, str, object, object]]:
@@ -91,23 +93,26 @@ def moved_most(coarse: dict, fine: dict, quantity: str) -> tuple[str, float]:
     return worst, changes[worst]
 
 
-def _against_fine(known: dict) -> Iterator[str]:
-    """Yield a line per condition: cables and pressures of the sole on the coarse and the fine mesh."""
+def _against_finer(known: dict) -> Iterator[str]:
+    """Yield lines of each condition: cables and pressures of the sole, coarse against finer mesh."""
     for name, condition, _, _ in conditions():
-        coarse, fine = (known[name, condition, size, 1.0] for size in (COARSE, FINE))
-        words = f"| {name} | {condition} |"
-        if coarse is None or fine is None:
-            yield f"{words} | | | | | | not computed |"
-        elif coarse.failure or fine.failure:
-            yield f"{words} | | | | | | **no equilibrium**: {coarse.failure or fine.failure} |"
-        else:
-            cable, tension = moved_most(coarse.values, fine.values, "tension_N")
-            region, pressure = moved_most(coarse.values, fine.values, "peak_pressure_kPa")
-            over = abs(tension) > TENSION_PERCENT or abs(pressure) > PRESSURE_PERCENT
-            cost = [" / ".join(f"{row.cost[key]:.0f}" for row in (coarse, fine))
-                    for key in ("factorisations", "seconds")]
-            yield (f"{words} {cable} | {tension:+.1f} | {region} | {pressure:+.1f} | {cost[0]} "
-                   f"| {cost[1]} | {'**missed**' if over else ''} |")
+        for size in (MIDDLE, FINE):
+            coarse, finer = (known[name, condition, mesh, 1.0] for mesh in (COARSE, size))
+            yield f"| {name} | {condition} | {NAMES[size]} | {_compared(coarse, finer)} |"
+
+
+def _compared(coarse, finer) -> str:
+    if coarse is None or finer is None:
+        return "| | | | | | not computed"
+    if coarse.failure or finer.failure:
+        return f"| | | | | | **no equilibrium**: {coarse.failure or finer.failure}"
+    cable, tension = moved_most(coarse.values, finer.values, "tension_N")
+    region, pressure = moved_most(coarse.values, finer.values, "peak_pressure_kPa")
+    over = abs(tension) > TENSION_PERCENT or abs(pressure) > PRESSURE_PERCENT
+    cost = (" / ".join(f"{row.cost[key]:.0f}" for row in (coarse, finer))
+            for key in ("factorisations", "seconds"))
+    return " | ".join((cable, f"{tension:+.1f}", region, f"{pressure:+.1f}", *cost,
+                       "**missed**" if over else ""))
 
 
 def whole_foot_lines(compute: bool = True) -> Iterator[str]:
@@ -122,9 +127,14 @@ def whole_foot_lines(compute: bool = True) -> Iterator[str]:
     known = known_rows(compute)
     rows = list(case_studies(known, sizes))
     yield from map(study_line, rows)
-    yield f"\n{sum(bool(r.misses) for r in rows)} of the {len(rows)} conditions above miss a limit."
-    yield ("\nCoarse against fine mesh, and what each cost on one thread beside another solve; limits "
-           f"{TENSION_PERCENT:g} % of a cable's tension, {PRESSURE_PERCENT:g} % of the peak pressure "
-           "of a region of the sole or under a metatarsal head, where it is a tenth of the largest or "
-           f"more.\n\n{COST_HEAD}")
-    yield from _against_fine(known)
+    judged = [r for r in rows if not math.isnan(r.value.band)]
+    yield (f"\n{sum(bool(r.misses) for r in judged)} of the {len(judged)} conditions that were solved "
+           "on all meshes miss a limit.")
+    absent = sum(row is None for row in known.values())
+    if absent:
+        yield f"\n{absent} of the {len(known)} solves have not been made yet."
+    yield ("\nCoarse against finer meshes, and what each cost on one thread beside another solve; "
+           f"limits {TENSION_PERCENT:g} % of a cable's tension, {PRESSURE_PERCENT:g} % of the peak "
+           "pressure of a region of the sole or under a metatarsal head, where it is a tenth of the "
+           f"largest or more.\n\n{COST_HEAD}")
+    yield from _against_finer(known)

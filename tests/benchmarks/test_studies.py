@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from benchmarks.studies import RATIO, SHIPPED, SIZES_MM, CaseStudy, Series, files
+from benchmarks.studies import MISSING, RATIO, SHIPPED, SIZES_MM, CaseStudy, Series, files
 
 RESULTS = Path(__file__).parents[2] / "benchmarks" / "RESULTS.md"
 
@@ -36,7 +36,7 @@ def test_a_failed_solve_is_a_miss(place):
     values[place] = math.nan
     failed = Series(tuple(values))
     assert failed.order is None and math.isnan(failed.band)
-    assert CaseStudy("case", "flat", "q", failed, None, 0.0).misses == ("a solve failed",)
+    assert CaseStudy("case", "flat", "q", failed, None, 0.0).misses == (MISSING,)
 
 
 def test_misses():

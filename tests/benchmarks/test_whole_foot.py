@@ -71,10 +71,12 @@ def test_what_failed_or_is_missing_is_said(monkeypatch):
     studies = {(s.case, s.condition): s for s in case_studies(known, SIZES)}
     assert math.isnan(studies[first[:2]].value.band) and math.isnan(studies[second[:2]].value.band)
     text = "\n".join(whole_foot_lines())
-    assert f"| {first[0]} | {first[1]} | | | | | | | not computed |" in text
-    assert (f"| {second[0]} | {second[1]} | | | | | | | **no equilibrium**: not converged: made up |"
-            ) in text
-    assert "a solve failed" in text
+    assert f"| {first[0]} | {first[1]} | fine | | | | | | | not computed |" in text
+    assert f"| {first[0]} | {first[1]} | middle | spring_ligament | +1.5 |" in text
+    for mesh in ("middle", "fine"):
+        assert (f"| {second[0]} | {second[1]} | {mesh} | | | | | | "
+                "| **no equilibrium**: not converged: made up |") in text
+    assert "a solve failed or is missing" in text and "1 of the 48 solves have not been made" in text
 
 
 def test_sizes_are_those_of_the_committed_meshes():
