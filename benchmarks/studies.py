@@ -102,7 +102,9 @@ class CaseStudy:
             found.append(f"value moves by {self.value_percent:.1f} %")
         if self.change_percent is not None and not self.change_percent.band <= WORSE_PERCENT:
             found.append(f"change moves by {self.change_percent.band:.1f} points")
-        if not self.penalty_percent <= PENALTY_PERCENT:
+        if math.isnan(self.penalty_percent):
+            found.append(f"twice the penalty: {MISSING}")
+        elif self.penalty_percent > PENALTY_PERCENT:
             found.append(f"penalty moves it by {self.penalty_percent:.2f} %")
         return tuple(found)
 
@@ -161,7 +163,7 @@ def study_line(row: CaseStudy) -> str:
     """Return the line of a condition."""
     change = ("", "") if row.change_percent is None else (
         _three(row.change_percent, ".1f"), _settled(row.change_percent, ".1f"))
-    missed = MISSING not in row.misses
+    missed = any(MISSING not in m for m in row.misses)
     note = f"{'**missed**: ' if missed else ''}{'; '.join(row.misses)}" if row.misses else ""
     return (f"| {row.case} | {row.condition} | {row.quantity} | {_three(row.value, '.4g')} "
             f"| {_settled(row.value, '.4g')} | {change[0]} | {change[1]} "

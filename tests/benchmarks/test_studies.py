@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from benchmarks.studies import MISSING, RATIO, SHIPPED, SIZES_MM, CaseStudy, Series, files
+from benchmarks.studies import MISSING, RATIO, SHIPPED, SIZES_MM, CaseStudy, Series, files, study_line
 
 RESULTS = Path(__file__).parents[2] / "benchmarks" / "RESULTS.md"
 
@@ -37,6 +37,10 @@ def test_a_failed_solve_is_a_miss(place):
     failed = Series(tuple(values))
     assert failed.order is None and math.isnan(failed.band)
     assert CaseStudy("case", "flat", "q", failed, None, 0.0).misses == (MISSING,)
+    whole = Series((1.0, 1.0, 1.0))
+    once = CaseStudy("case", "flat", "q", whole, None, math.nan)
+    assert once.misses == (f"twice the penalty: {MISSING}",) and "**missed**" not in study_line(once)
+    assert "**missed**" in study_line(CaseStudy("case", "flat", "q", whole, None, 2.0))
 
 
 def test_misses():
