@@ -38,8 +38,8 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
     known = KNOWN.get((case.model, row.quantity))
     if case.model == "foot3d":
         parts.append("A finer mesh moved tensions by up to 2 % and peak pressures by up to 19 %, most "
-                     "under the fifth metatarsal head (standing and walking, bare feet and "
-                     "three devices; most devices have not been studied). Of the published findings tried "
+                     "under the fifth metatarsal head (standing and walking, bare feet and three "
+                     "devices; most devices have not been studied). Of the published findings tried "
                      "on the whole foot about half are met.")
     elif known is None:
         parts.append("How far this measure moves with the mesh and the steps of the load has not been "
