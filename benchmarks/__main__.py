@@ -19,6 +19,7 @@ from .designs import design_lines
 from .directions import direction_lines
 from .findings.lines import finding_lines
 from .hunt import hunt_lines
+from .kept import forget_former_physics
 from .speed import machine, speed_lines
 from .studies import study_lines
 from .table import TABLE
@@ -115,6 +116,8 @@ def main() -> int:
     if left and not chosen.only:
         print(f"\nSections left out: {', '.join(left)}.")
     if chosen.write:
+        if set(names) & set(LONG):
+            forget_former_physics()
         print(f"\nwrote {RESULTS.name} in the benchmarks folder")
     return int(out)
 

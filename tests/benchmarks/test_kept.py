@@ -1,0 +1,45 @@
+"""Runs kept for the benchmarks: the committed ones are whole, old ones go."""
+
+import json
+
+import pytest
+
+from benchmarks import kept
+from benchmarks.crowd import drawn
+from fefoot.case.reader import case_from_dict
+from fefoot.study.engine import keyed
+from fefoot.study.entries import RunStore
+from fefoot.study.physics import physics_version
+from fefoot.study.run import Run
+
+COMMITTED = sorted(kept.SOLVED.glob("*/*.json"))
+
+
+@pytest.mark.skipif(not COMMITTED, reason="no run is committed")
+def test_the_committed_runs_are_whole_and_of_one_physics():
+    store = RunStore(kept.SOLVED)
+    assert all(store.get(file.stem) is not None for file in COMMITTED)
+    assert len({json.loads(file.read_bytes())["condition"]["physics"] for file in COMMITTED}) == 1
+
+
+def test_runs_of_a_former_physics_are_removed(tmp_path):
+    store = RunStore(tmp_path)
+    for key, physics in ("aa1", physics_version()), ("bb2", "0" * 16):
+        store.put(key, {"physics": physics}, {"failure": None})
+    assert kept.forget_former_physics(tmp_path) == 1
+    assert store.get("aa1") == {"failure": None} and store.get("bb2") is None
+
+
+def test_rows_are_those_of_the_store_and_none_where_it_has_none(tmp_path):
+    runs = {number: run_of(number) for number in (3, 4)}
+    job, _ = keyed(runs.values())
+    RunStore(tmp_path).put(job.key, job.description, {
+        "failure": None, "measures": [["heel_pad", "peak_pressure_kPa", 200.0, None]], "checks": [],
+        "cost": {"seconds": 1.0}})
+    rows = kept.rows_of(runs, False, folder=tmp_path)
+    assert rows[3].values == {("heel_pad", "peak_pressure_kPa"): 200.0} and rows[4] is None
+
+
+def run_of(number: int) -> Run:
+    case = case_from_dict(drawn(number))
+    return Run.of(case, case.devices[0], case.activity.instants()[0])
