@@ -115,17 +115,24 @@ def cost_line(label, cost):
             f"| {part:.2f} | {whole / part:.2f} |")
 
 
-def command_lines(case):
-    """Yield the time of a whole comparison from a cold start, and the cost of its solves."""
+def memory_GB(run):
+    """Return the most memory that the solves of a run folder took together."""
+    return json.loads((run / "provenance.json").read_text(encoding="utf-8"))["memory_MB"] / 1024
+
+
+def command_lines(case, goal_seconds=10):
+    """Yield time and memory of a whole comparison from a cold start, and the cost of its solves."""
     with tempfile.TemporaryDirectory() as folder:
         run = Path(folder) / "run"
         command = [sys.executable, "-m", "fefoot.cli", "compare", str(case), "--out", str(run)]
         start = time.perf_counter()
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         seconds = time.perf_counter() - start
+        written = (run / "summary.json").exists()
+        memory = f", {memory_GB(run):.1f} GB" if written else ""
         yield (f"\n`fefoot compare {case.name}`, no device and two devices, the whole command from a "
-               f"cold start: {seconds:.1f} s (goal 10), exit code {done.returncode}.")
-        if not (run / "summary.json").exists():
+               f"cold start: {seconds:.1f} s (goal {goal_seconds}){memory}, exit {done.returncode}.")
+        if not written:
             yield " ".join((done.stderr or done.stdout).strip().splitlines()[-1:])
             return
         summary = json.loads((run / "summary.json").read_text(encoding="utf-8"))

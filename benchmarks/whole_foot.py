@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from statistics import median
 
 from .kept import rows_of
 from .studies import CASES, HEAD_LINES, PENALTY_PERCENT, CaseStudy, Series, files, study_line
@@ -23,7 +24,9 @@ COST_HEAD = ("| case | condition | against | cable that moves most | moves by [%
              "| sole that moves most | moves by [%] | factorisations, coarse / finer "
              "| seconds, coarse / finer | |\n"
              "|---|---|---|---|---|---|---|---|---|---|")
-NAMES = {MIDDLE: "middle", FINE: "fine"}
+NAMES = {COARSE: "coarse", MIDDLE: "middle", FINE: "fine"}
+SPENT_HEAD = ("| mesh | condition | solved | unknowns | factorisations | s per factorisation "
+              "| solve, s | solve / factorising |\n|---|---|---|---|---|---|---|---|")
 
 
 def conditions() -> Iterator[tuple[str, str, object, object]]:
@@ -115,6 +118,37 @@ def _compared(coarse, finer) -> str:
                        "**missed**" if over else ""))
 
 
+def _spent(known: dict) -> Iterator[str]:
+    """Yield lines of what solves cost, by mesh, and how that grows from the coarse to the fine one."""
+    medians = {}
+    for size, name in NAMES.items():
+        for bare in (True, False):
+            costs = [row.cost for (_, condition, mesh, factor), row in known.items()
+                     if (mesh, factor) == (size, 1.0) and (condition == BAREFOOT) == bare
+                     and row is not None and row.failure is None]
+            if not costs:
+                continue
+            columns = {
+                "unknowns": [c["unknowns"] for c in costs],
+                "factorisations": [c["factorisations"] for c in costs],
+                "each": [c["factor_seconds"] / c["factorisations"] for c in costs],
+                "seconds": [c["seconds"] for c in costs],
+                "ratio": [c["seconds"] / c["factor_seconds"] for c in costs]}
+            medians[size, bare] = {key: median(values) for key, values in columns.items()}
+            unknowns, *others = columns.values()
+            cells = (f"{median(values):.3g} ({min(values):.3g} to {max(values):.3g})"
+                     for values in others)
+            yield (f"| {name} | {BAREFOOT if bare else 'with a device'} | {len(costs)} "
+                   f"| {median(unknowns):.0f} | {' | '.join(cells)} |")
+    ends = medians.get((COARSE, False)), medians.get((FINE, False))
+    if all(ends) and ends[0]["unknowns"] < ends[1]["unknowns"]:
+        few, many = ends
+        grown = math.log(many["unknowns"] / few["unknowns"])
+        each, whole = (math.log(many[key] / few[key]) / grown for key in ("each", "seconds"))
+        yield (f"\nFrom coarse to fine with a device, unknowns times {math.exp(grown):.1f}: one "
+               f"factorisation as unknowns^{each:.2f}, the solve as unknowns^{whole:.2f}.")
+
+
 def whole_foot_lines(compute: bool = True) -> Iterator[str]:
     """Yield the lines of both tables."""
     sizes = cell_sizes()
@@ -133,8 +167,10 @@ def whole_foot_lines(compute: bool = True) -> Iterator[str]:
     absent = sum(row is None for row in known.values())
     if absent:
         yield f"\n{absent} of the {len(known)} solves have not been made yet."
-    yield ("\nCoarse against finer meshes, and what each cost on one thread beside another solve; "
+    yield ("\nCoarse against finer meshes, and what each cost; "
            f"limits {TENSION_PERCENT:g} % of a cable's tension, {PRESSURE_PERCENT:g} % of the peak "
            "pressure of a region of the sole or under a metatarsal head, where it is a tenth of the "
            f"largest or more.\n\n{COST_HEAD}")
     yield from _against_finer(known)
+    yield f"\nWhat a solve costs, one thread beside another solve: median and range.\n\n{SPENT_HEAD}"
+    yield from _spent(known)

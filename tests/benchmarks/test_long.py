@@ -2,12 +2,14 @@
 
 import pytest
 
-from benchmarks import crowd
+from benchmarks import crowd, whole_foot_speed
 from benchmarks.crowd import SPREAD, described, drawn
 from benchmarks.designs import same_values
 from benchmarks.directions import DIRECTIONS, direction_line
 from benchmarks.hunt import FREE, asked, judged
-from fefoot.case.reader import case_from_dict
+from benchmarks.studies import CASES
+from benchmarks.whole_foot_speed import with_two_devices
+from fefoot.case.reader import case_from_dict, read_case
 from fefoot.case.schema import DIMENSIONS, PERSON
 from fefoot.study.choice import leading_key
 from fefoot.study.engine import Row
@@ -118,3 +120,12 @@ def test_two_sweeps_are_the_same_only_to_the_last_digit():
     assert same_values(swept(120.0), swept(120.0))
     assert not same_values(swept(120.0), swept(120.0 * (1 + 1e-15)))
     assert not same_values(swept(120.0), swept(120.0, "not converged"))
+
+
+def test_the_timed_whole_foot_case_has_two_devices(tmp_path):
+    shipped = (CASES / whole_foot_speed.CASE).read_text(encoding="utf-8")
+    file = tmp_path / "case.toml"
+    file.write_text(with_two_devices(shipped), encoding="utf-8")
+    case, whole = read_case(file), read_case(CASES / whole_foot_speed.CASE)
+    assert case.devices == whole.devices[:2] and case.person == whole.person
+    assert len(case.activity.instants()) == 1

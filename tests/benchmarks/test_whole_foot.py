@@ -20,10 +20,11 @@ from fefoot.study.choice import leading_key
 from fefoot.study.engine import Row
 
 SIZES = 1.378, 1.192, 1.0
+COST = {"factorisations": 30.0, "seconds": 100.0, "factor_seconds": 60.0, "unknowns": 50_000.0}
 
 
 def row(values, failure=None):
-    return Row("key", failure, values, {}, {"factorisations": 30.0, "seconds": 100.0})
+    return Row("key", failure, values, {}, dict(COST))
 
 
 def made_up(order=2.0):
@@ -77,6 +78,20 @@ def test_what_failed_or_is_missing_is_said(monkeypatch):
         assert (f"| {second[0]} | {second[1]} | {mesh} | | | | | | "
                 "| **no equilibrium**: not converged: made up |") in text
     assert "a solve failed or is missing" in text and "1 of the 48 solves have not been made" in text
+
+
+def test_what_the_meshes_cost(monkeypatch):
+    """Twice the unknowns at four times the time per factorisation: as their square."""
+    known = made_up()
+    for (*_, mesh, _), kept in known.items():
+        if mesh == FINE:
+            kept.cost.update(unknowns=100_000.0, factor_seconds=240.0, seconds=300.0)
+    monkeypatch.setattr(whole_foot, "known_rows", lambda compute: known)
+    text = "\n".join(whole_foot_lines())
+    assert ("| coarse | with a device | 9 | 50000 | 30 (30 to 30) | 2 (2 to 2) | 100 (100 to 100) "
+            "| 1.67 (1.67 to 1.67) |") in text
+    assert "| fine | barefoot | 3 | 100000 |" in text and "| 1.25 (1.25 to 1.25) |" in text
+    assert "one factorisation as unknowns^2.00, the solve as unknowns^1.58." in text
 
 
 def test_sizes_are_those_of_the_committed_meshes():
