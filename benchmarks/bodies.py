@@ -41,8 +41,8 @@ def catenary(links=40):
     tension = np.array([c.tension(solution.state.x) for c in system.cables])
     reaction = solution.evaluation.residual[:2]
     sag = -solution.state.x[:, 1].min()
-    source = "Irvine 1981: L = 2c sinh(s/2c), H = w c, Tmax = w (c + sag) (5.19)"
-    why, size = "references 5.19, 20 or more links", f"{links} links"
+    source = "Irvine 1981: L = 2c sinh(s/2c), H = w c, Tmax = w (c + sag)"
+    why, size = "common practice, no source, 20 or more links", f"{links} links"
     return [
         Row("sag, span 2, length 2.5 [mm]", 0.66359, sag, source, "computed", 0.01, why, size),
         Row("horizontal reaction / w", 0.84550, abs(reaction[0]), source, "computed", 0.01, why,

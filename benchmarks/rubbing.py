@@ -52,8 +52,8 @@ def coulomb():
         state=pressed.state, memory=pressed.memory, settings=settings)
     status = slid.evaluation.status[0]
     rows = [Row("tangential / normal force when sliding", mu,
-                abs(status.force_N[0] / status.force_N[1]), "Coulomb (5.20)", "recalled", 0.01,
-                "references 5.20: 1-3 %", count(mesh))]
+                abs(status.force_N[0] / status.force_N[1]), "Coulomb", "recalled", 0.01,
+                "common practice, no source: 1-3 %", count(mesh))]
     for share in (0.9, 1.1):
         push = {0: np.array([share * mu * normal, -normal, 0.0])}
 
@@ -68,7 +68,7 @@ def coulomb():
             moved = np.inf
         rows.append(Row(
             f"holds under {share} of the sliding force (1 yes, 0 no)", float(share < 1),
-            float(moved < 1.0), "tan(incline) against mu (5.20)", "recalled", 0.0,
+            float(moved < 1.0), "tan(incline) against mu", "recalled", 0.0,
             "yes or no", count(mesh), scale=1.0))
     return rows
 
@@ -114,7 +114,7 @@ def capstan(radius=10.0, thick=0.2, friction=0.3, pull_N=0.02):
     bend = 0.5 * np.pi * friction * radius / (radius + thick / 2)
     return [Row("force over weight", np.exp(bend), drawn_N / pull_N,
                 "capstan T2 = T1 e^(mu theta) (5.20), friction at the strip's inner side",
-                "recalled", 0.03, "references 5.20: 1-3 %", count(strip))]
+                "recalled", 0.03, "common practice, no source: 1-3 %", count(strip))]
 
 
 RUBBING = {

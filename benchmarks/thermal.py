@@ -73,9 +73,9 @@ def nafems_thermal(small=1e-2):
     stress = stress_at(mesh, state.x, response, nearest(mesh.points, 1, 0, 0),
                        fibre=np.full((3, 1), small))
     return [Row("sigma_zz at A(1, 0, 0) [MPa]", -105.0, stress[2, 2] / small,
-                "NAFEMS LE11 (5.6); key points of the section as in a public model of it (read)",
-                "read", 0.05, "references 5.6: 5-6 %, published codes with quadratic elements",
-                count(mesh))]
+                "NAFEMS LE11; key points of the section as in a public model of it (read)",
+                "read", 0.05, "common practice, no source: 5-6 %, published codes with quadratic "
+                "elements", count(mesh))]
 
 
 THERMAL = {

@@ -32,7 +32,7 @@ SHIPPED = {
     **{f"heel {name}": Condition(HEEL, name) for name in (BARE, "flat_6", "moulded_6")},
 }
 """Conditions that the directions solve as well."""
-CHEUNG = "Cheung, Zhang & An 2006, Clin Biomech 21:194-203 (2.4)"
+CHEUNG = "Cheung, Zhang & An 2006, Clin Biomech 21:194-203"
 LEG_MODEL = ("straight paths of the leg model of Rajagopal et al. 2016, IEEE Trans Biomed Eng "
              "63:2068-2079, whose subtalar axis (37.2 and 8.7 degrees) is taken here (4b)")
 LEG_AXIS = {"inclination_degrees": 37.2, "deviation_degrees": 8.7}
@@ -126,7 +126,7 @@ def walking_rows(value) -> list[Finding]:
                 "order alone",
                 "the stiffness is shared out evenly, and the middle rays are pressed hardest here"),
         Finding("tibialis posterior in stance [N]", "150 to 500 N", 150.0, 500.0,
-                value(push, "tibialis_posterior", "tension_N"), "10 to 35 % of the largest force (4)",
+                value(push, "tibialis_posterior", "tension_N"), "10 to 35 % of the largest force",
                 "recalled", at, "published range",
                 "tendons other than the Achilles carry a resting force and a stiffness here, and are "
                 "not activated")]

@@ -7,11 +7,11 @@ import math
 from .feet import PEAK, change_percent, insole, solve, walking
 from .record import FIVE, QUARTER, SIGN, Finding, Study, near
 
-CHANG = "Chang et al. 1994, Foot Ankle Int 15:654-660 (3.1)"
-HOLMES = "Holmes & Timmerman 1990, Foot & Ankle 11:141-145 (3.1)"
-YI = "Yi et al. 2022, Yonsei Med J 63:864 (3.1)"
-LEE = "Lee et al. 2014, J Foot Ankle Res 7:18 (3.1)"
-POSTEMA = "Postema et al. 1998, Prosthet Orthot Int 22:35-44 (3.1)"
+CHANG = "Chang et al. 1994, Foot Ankle Int 15:654-660"
+HOLMES = "Holmes & Timmerman 1990, Foot & Ankle 11:141-145"
+YI = "Yi et al. 2022, Yonsei Med J 63:864"
+LEE = "Lee et al. 2014, J Foot Ankle Res 7:18"
+POSTEMA = "Postema et al. 1998, Prosthet Orthot Int 22:35-44"
 CONDITION = f"70 kg, sagittal section, walking at {PEAK:g} % of stance; flat soft EVA 6 mm"
 WHERE = ("one ray stands for five and the pad is as wide as the slice; the foot lies flat at this "
          "instant, and a pad of 6 mm whose front slope reaches the heads presses on them")

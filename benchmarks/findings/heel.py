@@ -9,11 +9,11 @@ import numpy as np
 from .feet import HEEL_LOAD, PEAK, STANCE, WEIGHT_N, change_percent, insole, instant, solve, walking
 from .record import FIVE, QUARTER, SIGN, SPREAD, Finding, Study, near
 
-SHORTEN = "Shorten, Beekman Eden & Himmelsbach 1989, J Biomech 22:1083 (2.1)"
-WEARING = "Wearing et al. 2014, Med Sci Sports Exerc 46:1588-1594 (2.2)"
-CLERCQ = "De Clercq, Aerts & Kunnen 1994, J Biomech 27:1213-1222 (2.2)"
-AKRAMI = "Akrami et al. 2018, Biomech Model Mechanobiol 17:559-576 (2.1)"
-CUP = "Footwear Sci 2021 13:199-207, authors not read (2.2)"
+SHORTEN = "Shorten, Beekman Eden & Himmelsbach 1989, J Biomech 22:1083"
+WEARING = "Wearing et al. 2014, Med Sci Sports Exerc 46:1588-1594"
+CLERCQ = "De Clercq, Aerts & Kunnen 1994, J Biomech 27:1213-1222"
+AKRAMI = "Akrami et al. 2018, Biomech Model Mechanobiol 17:559-576"
+CUP = "Footwear Sci 2021 13:199-207, authors not read"
 PAD_MM = 17.0
 STATIC = "barefoot, 70 kg, sagittal section, static instants of walking"
 
@@ -82,7 +82,7 @@ def compression() -> list[Finding]:
                 0.1 * WEIGHT_N / (pad * squeezed(light)), WEARING, "recalled",
                 f"{STATIC}, a tenth of the weight, secant", QUARTER,
                 "a secant over the first touch of a round heel; published tissue sets differ by a "
-                "factor of 16 to 50 (references 1.1b)"),
+                "factor of 16 to 50"),
         Finding("compression shod less barefoot [% of thickness]", "60.5 % barefoot, 35.5 % shod "
                 "(running)", -math.inf, 0.0, shod - squeezed(walking(HEEL_LOAD)), CLERCQ,
                 "recalled", "walking at 12 % of stance in place of running; 20 mm of medium EVA as "

@@ -7,10 +7,10 @@ import math
 from .feet import HEEL_LOAD, change_percent, insole, solve, standing, walking
 from .record import QUARTER, SIGN, Finding, Study, near
 
-GOSKE = "Goske et al. 2006, J Biomech 39:2363-2370, simulation (3.2)"
-TAGUCHI = "Cheung & Zhang 2008, Med Eng Phys 30:269-277, simulation (3.2)"
-YANG = "Yang et al. 2022, Front Bioeng Biotechnol 10:959842, simulation (3.2)"
-GERRARD = "Gerrard et al. 2020, J Foot Ankle Res 13:35, review (1.4)"
+GOSKE = "Goske et al. 2006, J Biomech 39:2363-2370, simulation"
+TAGUCHI = "Cheung & Zhang 2008, Med Eng Phys 30:269-277, simulation"
+YANG = "Yang et al. 2022, Front Bioeng Biotechnol 10:959842, simulation"
+GERRARD = "Gerrard et al. 2020, J Foot Ankle Res 13:35, review"
 WALK = f"70 kg, sagittal section, walking at {HEEL_LOAD:g} % of stance"
 REAR = "70 kg, rearfoot section, walking at 22 % of stance"
 LEVELS = "the levels of the factors are ours: those of the paper were not read"

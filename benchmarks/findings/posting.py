@@ -9,7 +9,7 @@ import numpy as np
 from .feet import insole, solve, walking
 from .record import SIGN, Finding, Study
 
-TELFER = "Telfer, Abbott, Steultjens & Woodburn 2013, J Biomech 46:1489-1495 (3.1)"
+TELFER = "Telfer, Abbott, Steultjens & Woodburn 2013, J Biomech 46:1489-1495"
 ANGLES = tuple(range(-6, 11, 2))
 CONDITION = ("rearfoot section, walking at 22 % of stance, 70 kg; soft EVA 3 mm on firm EVA 4 mm, heel "
              "cup 10 mm, length to the heads, posts of -6 (lateral) to 10 (medial) degrees")

@@ -6,7 +6,7 @@ from .feet import solve
 from .feet import standing as quiet
 from .record import QUARTER, Finding, Study, near
 
-CAVANAGH = "Cavanagh, Rodgers & Iiboshi 1987, Foot & Ankle 7:262-276 (2.1)"
+CAVANAGH = "Cavanagh, Rodgers & Iiboshi 1987, Foot & Ankle 7:262-276"
 PARTS = {"heel": (60.5, ("heel_pad",)), "midfoot": (7.8, ("midfoot_sole", "shaft_sole")),
          "forefoot": (28.1, ("metatarsal_pad",)), "toes": (3.6, ("toe_pads",))}
 BARE = "barefoot, 70 kg, sagittal section, half the weight on the foot"
@@ -47,7 +47,7 @@ def achilles() -> list[Finding]:
     return [Finding(
         "Achilles force over the force on the foot", "0.75 matches the measured centre of pressure "
         "best (350 N on the foot)", *near(0.75), found("achilles", "tension_N") / 350.0,
-        "Cheung, Zhang & An 2006, Clin Biomech 21:194-203 (2.4)", "read",
+        "Cheung, Zhang & An 2006, Clin Biomech 21:194-203", "read",
         "barefoot, 350 N on the foot, centre of pressure 34.6 % of the length", QUARTER,
         "other tendons share the ankle moment here")]
 

@@ -9,10 +9,10 @@ import numpy as np
 from .feet import HEEL_LOAD, change_percent, insole, solve, walking
 from .record import CONSTRUCTION, FIVE, SIGN, Finding, Study
 
-KOGLER = "Kogler, Solomonidis & Paul 1996, Clin Biomech 11:243-252 (3.1)"
-WEDGE = "Kogler et al. 1999, J Bone Joint Surg Am 81:1403-1413 (3.1)"
-PENG = "Peng et al. 2022, Front Bioeng Biotechnol 10:853085, simulation (3.2)"
-GIJON = "Gijon-Nogueron et al. 2018, Medicine 97, doi 10.1097/MD.0000000000010960 (3.3)"
+KOGLER = "Kogler, Solomonidis & Paul 1996, Clin Biomech 11:243-252"
+WEDGE = "Kogler et al. 1999, J Bone Joint Surg Am 81:1403-1413"
+PENG = "Peng et al. 2022, Front Bioeng Biotechnol 10:853085, simulation"
+GIJON = "Gijon-Nogueron et al. 2018, Medicine 97, doi 10.1097/MD.0000000000010960"
 FRAME = "sagittal section, 900 N axial and silent muscles, as in a loading frame"
 AXIAL_N = 900.0
 

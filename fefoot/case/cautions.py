@@ -20,8 +20,6 @@ ONLY_AS_HEIGHT = {
 """Features that work across the foot: along it they are a height; what other models show of them."""
 ONLY_WHOLE = ("forefoot_wedge", "lateral_extension", "relief", "fascia_groove")
 """Features that the other slice does not show instead."""
-AMOUNTS = ("height_mm", "depth_mm", "angle_degrees", "fill_percent")
-"""Without the first of these that a feature has, it is none."""
 LEAST_MM = 0.05
 """A feature that changes no height of a slice by more is not seen in it."""
 
@@ -73,9 +71,8 @@ def _features(case: Case, device) -> Iterator[str]:
         for key in feature_keys(kind):
             if key.unit == "percent":
                 yield from _share(key.name, entry.parameters[key.name])
-        amount = next(name for name in AMOUNTS if name in entry.parameters)
-        if entry.parameters[amount] == 0.0:
-            yield f"the {title} has no effect ({amount} = 0)"
+        if entry.parameters[kind.size] == 0.0:
+            yield f"the {title} has no effect ({kind.size} = 0)"
         elif shows is not None and not shows(number):
             yield f"{SLICES[case.model]} does not show the {title}; ask {ask}"
         elif case.model == "sagittal" and entry.kind in ONLY_AS_HEIGHT:

@@ -19,8 +19,8 @@ _SECTION = {
     "rearfoot": "The foot is a slice across the heel. It is computed as plane strain with an "
                 "effective length, so the slice carries the load of the heel. What happens along "
                 "the foot, from heel to toe, is not in it.",
-    "foot3d": "The foot is computed whole, in three dimensions. This model is a first cut: its "
-              "numbers have not yet been compared with measurements.",
+    "foot3d": "The foot is computed whole, in three dimensions. This model is young: of 24 published "
+              "findings tried on it 13 are met.",
 }
 
 

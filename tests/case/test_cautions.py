@@ -3,7 +3,7 @@
 import pytest
 
 from fefoot.case import case_from_dict, resolved_toml
-from fefoot.case.cautions import AMOUNTS, ONLY_AS_HEIGHT, ONLY_WHOLE, cautions
+from fefoot.case.cautions import ONLY_AS_HEIGHT, ONLY_WHOLE, cautions
 from fefoot.case.summary import summary
 from fefoot.device.features import FEATURES
 
@@ -66,13 +66,11 @@ def test_a_hollow_that_is_hidden_by_the_last_layer():
     assert "does not show the relief" in cautions(thin)[0]
 
 
-def test_every_kind_of_feature_has_an_amount_and_without_it_no_effect():
+def test_every_kind_of_feature_has_a_size_and_without_it_no_effect():
     for name, kind in FEATURES.items():
-        parameters = [p.name for p in kind.parameters]
-        amount = next(a for a in AMOUNTS if a in parameters)
-        found = case({"kind": name, amount: 0}, model="foot3d")
+        found = case({"kind": name, kind.size: 0}, model="foot3d")
         title = kind.title.partition(",")[0]
-        assert cautions(found) == (f"device 'd': the {title} has no effect ({amount} = 0)",), name
+        assert cautions(found) == (f"device 'd': the {title} has no effect ({kind.size} = 0)",), name
     assert set(ONLY_AS_HEIGHT) | set(ONLY_WHOLE) <= set(FEATURES)
 
 

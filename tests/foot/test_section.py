@@ -111,7 +111,7 @@ def test_skin_and_plantar_facets(meshes, case):
 
 
 def test_pads_have_the_reference_thickness(meshes):
-    """Heel pad 17, metatarsal pad 11 mm (anatomy.md), read off the mesh."""
+    """Heel pad 17, metatarsal pad 11 mm of the reference foot, read off the mesh."""
     for case, bone, pad in ((CASES[0], "calcaneus", 17.0), (CASES[0], "metatarsal_2", 11.0),
                             (CASES[2], "calcaneus", 17.0)):
         mesh = meshes[case]

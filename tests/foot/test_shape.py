@@ -63,7 +63,7 @@ def test_smoothstep_has_flat_ends():
 
 
 def test_bones_at_points_read_off_the_anatomy_page():
-    """anatomy.md: lowest point of the calcaneus 17 mm, of metatarsal heads 1 and 2 11 mm up."""
+    """The reference foot: lowest point of the calcaneus 17 mm, of metatarsal heads 1 and 2 11 mm up."""
     for bone, point in (("calcaneus", [29, 17, 0]), ("metatarsal_1", [185, 11, -27]),
                         ("metatarsal_2", [190, 11, -7])):
         assert bone_distance(bone, np.array([point], float)) == pytest.approx(0.0, abs=1e-12)
@@ -80,7 +80,7 @@ def test_bones_are_disjoint_and_covered_by_skin():
 
 
 def test_skin_measures_like_the_reference_foot():
-    """Length 255, heel width 65, forefoot width 98 mm (anatomy.md), on a 0.5 mm grid."""
+    """Length 255, heel width 65, forefoot width 98 mm of the reference foot, on a 0.5 mm grid."""
     z = np.arange(-56, 56, 0.5)
 
     def reach(x, y):

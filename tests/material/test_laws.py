@@ -169,7 +169,7 @@ def nominal(law, constants, stretch):
     return lengths[0] * S[0]
 
 
-# references.md 1.1b (computed there for incompressible material), kPa: polynomial of Lemmon (1997),
+# Computed for incompressible material, kPa: polynomial of Lemmon (1997),
 # Ogden of Erdemir (2006) and of Chokhandre (2012); good to the last digit printed.
 TABLE_1_1B = [
     (0.9, -14.9, -5.1, -0.3), (0.8, -29.1, -11.6, -0.8), (0.7, -48.8, -22.7, -1.8),
@@ -192,7 +192,7 @@ def test_tissue_sets_reproduce_the_incompressible_uniaxial_table(row):
 
 @pytest.mark.parametrize("law", ["neo_hookean", "polynomial", "ogden"])
 def test_nearly_incompressible_limits(law):
-    """references.md 5.16 (recalled): uniaxial, equibiaxial and plane-strain nominal stress."""
+    """Textbook formulas (recalled): uniaxial, equibiaxial and plane-strain nominal stress."""
     mu, nu = 0.7, 0.4999999
     constants = {
         "neo_hookean": {"E_MPa": 2 * mu * (1 + nu), "nu": nu},

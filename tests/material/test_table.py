@@ -19,7 +19,7 @@ def test_every_shipped_material_is_complete_and_stiff_at_rest():
 
 
 def test_published_moduli():
-    """references.md 1.1 (computed there): Lemmon set mu0 0.0543, K0 0.548 MPa."""
+    """Computed from the fitted constants: Lemmon set mu0 0.0543, K0 0.548 MPa."""
     shear, bulk = material("plantar_tissue_stiff").moduli()
     assert shear == pytest.approx(0.0543, abs=5e-5) and bulk == pytest.approx(0.548, abs=5e-4)
 

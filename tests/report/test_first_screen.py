@@ -16,7 +16,7 @@ from fefoot.case import case_from_dict
 from fefoot.report import page, table
 from fefoot.report.answer import CAUTIONS
 from fefoot.report.device_part import device_part
-from fefoot.report.method import person_rows
+from fefoot.report.method import assumptions, person_rows
 from fefoot.report.picture_part import picture_part
 from fefoot.report.pictures import shared_limits
 from fefoot.report.print_map import APART_MM, peaks, print_map
@@ -117,12 +117,19 @@ def test_what_is_said_of_the_shipped_cases_is_in_their_table():
 
 
 def test_the_findings_that_are_said_to_be_met_are_in_their_table():
-    text = RESULTS.read_text(encoding="utf-8").split("## Published findings")[1].split("\n## ")[0]
-    status = [line.split("|")[6].strip() for line in text.splitlines() if line.count("|") > 9]
-    met, missed = status.count("met"), status.count("**missed**")
-    assert f"of {met + missed} published findings tried on the model it met {met}" in CAUTIONS[2]
-    readme = RESULTS.parent.parent.joinpath("README.md").read_text(encoding="utf-8")
-    assert f"{met + missed} published findings" in " ".join(readme.split())
+    whole = RESULTS.read_text(encoding="utf-8")
+    readme = " ".join(RESULTS.parent.parent.joinpath("README.md").read_text(encoding="utf-8").split())
+    for heading, words in (
+            ("## Published findings\n", "of {0} published findings tried on its sections {1} are met"),
+            ("## Published findings, whole foot\n", "of {0} tried on the whole foot {1}.")):
+        text = whole.split(heading)[1].split("\n## ")[0]
+        rows = [line for line in text.splitlines() if line.count("|") > 9 and "moment arm," not in line]
+        status = [line.split("|")[6].strip() for line in rows]
+        met, missed = status.count("met"), status.count("**missed**")
+        assert words.format(met + missed, met) in CAUTIONS[2]
+        assert f"{met + missed} published findings" in readme
+    case, _ = whole_foot()
+    assert f"of {met + missed} published findings tried on it {met} are met" in assumptions(case)[0]
 
 
 def test_maps_share_range_and_place_and_name_their_peaks():
