@@ -119,15 +119,15 @@ def test_what_is_said_of_the_shipped_cases_is_in_their_table():
 def test_the_findings_that_are_said_to_be_met_are_in_their_table():
     whole = RESULTS.read_text(encoding="utf-8")
     readme = " ".join(RESULTS.parent.parent.joinpath("README.md").read_text(encoding="utf-8").split())
-    for heading, words in (
-            ("## Published findings\n", "of {0} published findings tried on its sections {1} are met"),
-            ("## Published findings, whole foot\n", "of {0} tried on the whole foot {1}.")):
+    all_met = all_tried = 0
+    for heading in ("## Published findings\n", "## Published findings, whole foot\n"):
         text = whole.split(heading)[1].split("\n## ")[0]
         rows = [line for line in text.splitlines() if line.count("|") > 9 and "moment arm," not in line]
         status = [line.split("|")[6].strip() for line in rows]
         met, missed = status.count("met"), status.count("**missed**")
-        assert words.format(met + missed, met) in CAUTIONS[2]
         assert f"{met + missed} published findings" in readme
+        all_met, all_tried = all_met + met, all_tried + met + missed
+    assert f"of {all_tried} published findings tried on the model it met {all_met}." in CAUTIONS[2]
     case, _ = whole_foot()
     assert f"of {met + missed} published findings tried on it {met} are met" in assumptions(case)[0]
 
