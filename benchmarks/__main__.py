@@ -3,7 +3,8 @@
 ``python -m benchmarks`` prints the quick closed forms and the speed tables; ``--full`` adds the slow
 problems, the published findings and the studies of the shipped cases; ``--write`` does all that and
 rewrites the committed file; ``--only`` restricts either to one section. Seven sections take
-long and are made only when they are named; most keep their runs, so that a stopped one goes on.
+hours and are made only when they are named or with ``--long``; most keep their runs, so that a stopped
+one goes on.
 """
 
 from __future__ import annotations
@@ -91,14 +92,16 @@ def main() -> int:
     parser.add_argument("--only", choices=tuple(SECTIONS))
     parser.add_argument("--full", action="store_true",
                         help="also the slow problems, the findings and the studies")
+    parser.add_argument("--long", action="store_true",
+                        help="everything in full, also the sections that take hours")
     parser.add_argument("--write", action="store_true",
                         help="everything (or the one section) in full, into benchmarks/RESULTS.md")
     parser.add_argument("--kept", action="store_true",
                         help="of the whole foot show the solves that were made, make none")
     chosen = parser.parse_args()
-    full = chosen.full or chosen.write
+    full = chosen.full or chosen.write or chosen.long
     names = (chosen.only,) if chosen.only else QUICK if not full else tuple(
-        name for name in SECTIONS if name not in LONG)
+        name for name in SECTIONS if chosen.long or name not in LONG)
     sections = kept(RESULTS.read_text(encoding="utf-8")) if chosen.write and RESULTS.exists() else {}
     print(f"# Benchmark results\n\n{machine()}", flush=True)
     out = False

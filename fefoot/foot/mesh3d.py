@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import functools
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -48,7 +49,7 @@ def reference_mesh(size: str = "default") -> Mesh:
     InputError
         For an unknown size.
     MeshError
-        When the file is missing.
+        When the file is missing or damaged.
     """
     if size not in SIZES:
         raise unknown_name("mesh size", size, SIZES)
@@ -60,8 +61,13 @@ def _read(size: str) -> Mesh:
     path = mesh_file(size)
     if not path.is_file():
         raise MeshError(f"{path.name} is not in {path.parent}; python -m meshes.build writes it")
-    with np.load(path) as file:
-        return tagged(file["points"], file["cells"].astype(int))
+    try:
+        with path.open("rb") as stream, np.load(stream) as file:
+            points, cells = file["points"], file["cells"].astype(int)
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile) as problem:
+        raise MeshError(f"{path} is damaged ({problem}); install fefoot again, or write the file with "
+                        "python -m meshes.build") from None
+    return tagged(points, cells)
 
 
 def mesh_file(size: str) -> Path:

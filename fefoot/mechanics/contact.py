@@ -21,6 +21,7 @@ max( , 0) so that p g tends to a tiny constant, whatever the penalty.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -36,6 +37,8 @@ from .surface import area_normal, cast, meets, neighbours, node_normals, search
 MARGIN_MM = 4.0
 MOST_SCARCE = 4.0
 SLOW, BOOST, MOST_BOOST, SMALL_MM = 1 / 3, 8.0, 4096.0, 1e-5
+HAT_SHARES = {3: (1 / 4, 1 / 4, 1 / 2), 6: (1 / 12,) * 3 + (1 / 4,) * 3}
+"""Shares of a facet's area that its nodes' linear functions have, by the number of nodes."""
 MATTERS = 1e-3
 """Share of the largest pressure by which a vertex with a barrier must still change to have its penalty
 raised."""
@@ -172,6 +175,21 @@ class Contact:
         v = len(self.vertices)
         return Memory(np.zeros(v), np.zeros((v, self.dim)), x, np.full(v, self.soft_start),
                       np.full(v, np.inf), np.zeros(v, bool), self.barrier_N_per_mm[0])
+
+    @cached_property
+    def own_area_mm2(self) -> np.ndarray:
+        """Unloaded area (v,) that belongs to each vertex, whether it sees the target or not.
+
+        Facets count as flat; in 2D a line counts with its thickness.
+        """
+        corner = self.points[self.facets[:, :self.dim]]
+        edge = corner[:, 1:] - corner[:, :1]
+        area = (np.linalg.norm(edge[:, 0], axis=1) if self.dim == 2
+                else 0.5 * np.linalg.norm(np.cross(edge[:, 0], edge[:, 1]), axis=1))
+        area = area * (self.thickness_mm(corner.mean(1)) if callable(self.thickness_mm)
+                       else self.thickness_mm)
+        share = area[:, None] * np.array(HAT_SHARES[self.facets.shape[1]])
+        return np.bincount(self.vertex.ravel(), share.ravel(), len(self.vertices))
 
     def rays(self, x: np.ndarray, memory: Memory) -> Rays:
         """Lay integration points and rays for positions ``x``; frozen until called again.

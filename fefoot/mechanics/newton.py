@@ -22,6 +22,9 @@ from .system import Evaluation, Load, System
 
 LINGER = 12
 """Augmentation passes after which contacts that still change have their penalties raised again."""
+BY_FORCE = 25
+"""Augmentation passes after which a pressure counts by its force over the vertex's whole area: at the
+edge of a target a vertex may see a sliver of it, where pressure that carries nothing settles slowly."""
 
 
 @dataclass
@@ -120,6 +123,17 @@ def _advanced(system, memory, evaluation, state, coulomb=False):
         for m, s, c in zip(memory, evaluation.status, system.contacts, strict=True))
 
 
+def _change(contacts, memory, previous, evaluation, by_force):
+    """Return the largest change of a contact pressure, relative to the largest pressure."""
+    largest = change = 0.0
+    for contact, new, old, status in zip(contacts, memory, previous, evaluation.status, strict=True):
+        share = np.minimum(status.area_mm2 / contact.own_area_mm2, 1.0) if by_force else 1.0
+        largest = max(largest, float((share * new.pressure_MPa).max(initial=0.0)))
+        change = max(change, float(
+            (share * np.abs(new.pressure_MPa - old.pressure_MPa)).max(initial=0.0)))
+    return change / max(largest, 1e-12)
+
+
 def _augment(step, state, memory, load, rays, evaluation, number, adjust, listener, label):
     """Update multipliers and dependent loads until they stand still."""
     system, settings = step.system, step.settings
@@ -131,10 +145,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         drift = 0.0
         if adjust:
             load, drift = adjust(load, state, evaluation)
-        largest = max((float(m.pressure_MPa.max(initial=0.0)) for m in memory), default=0.0)
-        change = max((float(np.abs(m.pressure_MPa - p.pressure_MPa).max(initial=0.0))
-                      for m, p in zip(memory, previous, strict=True)), default=0.0)
-        change /= max(largest, 1e-12)
+        change = _change(system.contacts, memory, previous, evaluation, index >= BY_FORCE)
         deepest = max((float((-s.gap_mm).max(initial=0.0)) for s in evaluation.status),
                       default=0.0)
         done = (index > 0 and change < settings.pressure_change

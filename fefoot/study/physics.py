@@ -50,14 +50,13 @@ def _content(path: Path) -> bytes:
 
 
 def _statements(source: str) -> str:
-    """Return what a module does, without docstrings, comments and layout."""
+    """Return what a module does, without docstrings (also those under a constant), comments, layout."""
     tree = ast.parse(source)
     for node in ast.walk(tree):
-        body = getattr(node, "body", None)
-        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and body and isinstance(
-                body[0], ast.Expr) and isinstance(body[0].value, ast.Constant) and isinstance(
-                body[0].value.value, str):
-            node.body = body[1:]
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+            node.body = [part for part in node.body if not (
+                isinstance(part, ast.Expr) and isinstance(part.value, ast.Constant)
+                and isinstance(part.value.value, str))]
     return ast.dump(tree)
 
 

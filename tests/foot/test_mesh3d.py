@@ -214,6 +214,16 @@ def test_mirror_image():
     assert (back.points == mesh.points).all() and (back.cells == mesh.cells).all()
 
 
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04 cut off", b"not a mesh"])
+def test_a_damaged_file_is_named(monkeypatch, tmp_path, content):
+    monkeypatch.setattr(mesh3d, "mesh_folder", lambda: tmp_path)
+    (tmp_path / "foot3d_coarse.npz").write_bytes(content)
+    mesh3d._read.cache_clear()
+    with pytest.raises(MeshError, match=r"foot3d_coarse\.npz is damaged"):
+        mesh3d.reference_mesh("coarse")
+    mesh3d._read.cache_clear()
+
+
 def test_unknown_size_and_missing_file(monkeypatch, tmp_path):
     with pytest.raises(InputError, match="coarse, default"):
         reference_mesh("fine")

@@ -79,6 +79,7 @@ def test_numbers_have_one_form():
 def test_the_physics_version_follows_statements_not_words(tmp_path, monkeypatch):
     before = physics._statements('"""Words."""\ndef f(x):\n    """More."""\n    return 2 * x  # why\n')
     assert before == physics._statements("def f(x):\n\n    return (2 * x)\n")
+    assert physics._statements('A = 1\n"""What A is."""\n') == physics._statements("A = 1\n")
     assert before != physics._statements("def f(x):\n    return 3 * x\n")
     table = physics.PACKAGE / "foot" / "calibration.toml"
     assert table in set(physics.counted_files())
