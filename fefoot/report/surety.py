@@ -38,9 +38,9 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
     known = KNOWN.get((case.model, row.quantity))
     if case.model == "foot3d":
         parts.append("A finer mesh moved tensions by up to 3 % and peak pressures by up to 20 %, most "
-                     "under the toes, over a relief and under the fifth metatarsal head on a wedge (the "
-                     "shipped cases; other devices have not been studied). Of the published findings "
-                     "tried on the whole foot about half are met.")
+                     "under the toes, over a relief and under the fifth metatarsal head on a wedge "
+                     "(the shipped cases; other devices have not been studied). Of the published "
+                     "findings tried on the whole foot about half are met.")
     elif known is None:
         parts.append("How far this measure moves with the mesh and the steps of the load has not been "
                      "studied.")
