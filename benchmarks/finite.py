@@ -54,7 +54,7 @@ def elastica():
 
 
 def tube_pressure(stretch):
-    """Return p/mu of an incompressible tube, A 1, B 2, at the inner stretch (5.17)."""
+    """Return p/mu of an incompressible tube, A 1, B 2, at the inner stretch."""
     outer2 = 1 + (stretch**2 - 1) / 4
     return np.log(stretch / np.sqrt(outer2)) + 0.5 * (1 / outer2 - 1 / stretch**2)
 
@@ -79,7 +79,7 @@ def tube():
 
 
 def sphere_pressure(stretch):
-    """Return p/mu of an incompressible sphere, A 1, B 2, at the inner stretch (5.18)."""
+    """Return p/mu of an incompressible sphere, A 1, B 2, at the inner stretch."""
     outer = (1 + (stretch**3 - 1) / 8) ** (1 / 3)
     return 0.5 * (4 / outer + 1 / outer**4 - 4 / stretch - 1 / stretch**4)
 

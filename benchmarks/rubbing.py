@@ -113,7 +113,7 @@ def capstan(radius=10.0, thick=0.2, friction=0.3, pull_N=0.02):
     drawn_N = abs(slid.evaluation.residual[2 * drawn + 1].sum())
     bend = 0.5 * np.pi * friction * radius / (radius + thick / 2)
     return [Row("force over weight", np.exp(bend), drawn_N / pull_N,
-                "capstan T2 = T1 e^(mu theta) (5.20), friction at the strip's inner side",
+                "capstan T2 = T1 e^(mu theta), friction at the strip's inner side",
                 "recalled", 0.03, "common practice, no source: 1-3 %", count(strip))]
 
 

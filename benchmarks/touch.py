@@ -46,7 +46,7 @@ def patch():
         mesh, system, solution = blocks(dim)
         pressure = solution.evaluation.status[0].pressure_MPa
         stress = system.solids[0].stress(solution.state.x)[0][..., 1, 1]
-        source = "Taylor & Papadopoulos 1991 (5.21): exact constant stress"
+        source = "Taylor & Papadopoulos 1991: exact constant stress"
         why = "1-3 % is common practice for a penalty, no source; here the multipliers stop at 1e-6"
         rows += [
             Row(f"largest / smallest pressure, {dim}D", 1.0, pressure.max() / pressure.min(),
