@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from ..study.choice import designs_only, ends_reached, leading_key, ranked, rises, shown_instant
 from ..study.reasons import advice
 from ..study.sweep import REFERENCE, Line, Swept
@@ -128,5 +126,4 @@ def _worst(line: Line, key) -> str:
     if not found:
         return "none above 5 %"
     tissue, quantity, percent = found[0]
-    size = "from nothing" if math.isinf(percent) else terminal.percent(percent)
-    return f"{size} {phrase(tissue, quantity).removeprefix('the ')}"
+    return f"{terminal.plain(rise_text(percent))} {phrase(tissue, quantity).removeprefix('the ')}"
