@@ -25,7 +25,7 @@ from fefoot.foot.mesh3d import SIZES, hole_distance, tagged, tetra_quality
 from .smooth import curved, smoothed
 from .surface import capped, edge_length_mm, isosurface, onto, outward, remesh, skin_field, to_next_bone
 
-SIZE_MM = {"coarse": 10.6, "middle": 7.4, "default": 5.2}
+SIZE_MM = {"coarse": 10.8, "middle": 7.4, "default": 5.2}
 PLANTAR = {"coarse": 0.66, "middle": 0.72, "default": 0.78}
 DEEP, DORSAL = 0.95, 1.35
 """Edge length at the sole, at the bones away from it and at the dorsal skin, in parts of the size."""

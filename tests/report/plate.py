@@ -6,6 +6,9 @@ import math
 
 import numpy as np
 
+DOTS = 5
+"""Points along the edge of a facet, on which its force is spread."""
+
 
 def plate_map(scene, spacing_mm=5.0, turn_degrees=0.0, mirror=False, margin_mm=15.0):
     """Return the grid (rows, columns) in kPa of a right foot seen from above, first row at the top.
@@ -27,11 +30,13 @@ def plate_map(scene, spacing_mm=5.0, turn_degrees=0.0, mirror=False, margin_mm=1
     first = spread.min(axis=0) - margin_mm
     size = np.ceil((spread.max(axis=0) + margin_mm - first) / spacing_mm).astype(int)
     grid = np.zeros(size[::-1])
-    for share in ((1, 1, 1), (4, 1, 1), (1, 4, 1), (1, 1, 4)):
-        dots = on_plate(np.einsum("a,kai->ki", np.array(share) / sum(share), corners))
+    steps = range(DOTS)
+    weights = [(i + 1 / 3, j + 1 / 3, DOTS - i - j - 2 / 3) for i in steps for j in steps[:DOTS - i]]
+    keep = load > 0
+    for weight in weights:
+        dots = on_plate(np.einsum("a,kai->ki", np.array(weight) / DOTS, corners))
         column, row = np.rint((dots - first) / spacing_mm).astype(int).T
-        keep = load > 0
-        np.add.at(grid, (row[keep], column[keep]), 0.25 * (area * load)[keep])
+        np.add.at(grid, (row[keep], column[keep]), (area * load)[keep] / len(weights))
     return grid / spacing_mm**2, lambda points: on_plate(points) - first
 
 
