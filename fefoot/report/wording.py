@@ -13,6 +13,8 @@ from ..study.reasons import plain_reason
 DASH = "–"
 SAME_PERCENT = 1.0
 """Changes smaller than this are called about the same."""
+MANYFOLD_PERCENT = 900.0
+"""From here a rise is told as a multiple."""
 
 _PHRASE = {
     "tension_N": "the tension in the {}",
@@ -94,8 +96,15 @@ def percent_text(percent: float | None, sign: bool = True) -> str:
 
 
 def rise_text(percent: float | None) -> str:
-    """Return a change in percent; in words when it is from nothing, which is given as infinity."""
-    return "from nothing" if percent == math.inf else percent_text(percent)
+    """Return a change in percent; in words when it is from (next to) nothing.
+
+    A rise from nothing is given as infinity.
+    """
+    if percent == math.inf:
+        return "from nothing"
+    if percent is not None and percent >= MANYFOLD_PERCENT:
+        return f"to {1.0 + 0.01 * percent:.0f} times"
+    return percent_text(percent)
 
 
 def step_text(row: Row, index: int) -> str:

@@ -117,6 +117,7 @@ def test_a_rise_from_nothing_is_said_in_words(case):
     assert step_text(rows[1], 1) == "0 → 42 N (from nothing)"
     assert step_text(rows[1], 2) == "0 → 0 N (–)"
     assert rise_text(math.inf) == "from nothing" and rise_text(12.0) == "+12 %"
+    assert rise_text(745.0) == "+745 %" and rise_text(3613.0) == "to 37 times"
 
 
 def test_worst_instant_is_the_one_that_loads_the_target_most(case):
