@@ -64,9 +64,13 @@ def test_smoothstep_has_flat_ends():
 
 def test_bones_at_points_read_off_the_anatomy_page():
     """The reference foot: lowest point of the calcaneus 17 mm, of metatarsal heads 1 and 2 11 mm up."""
-    for bone, point in (("calcaneus", [29, 17, 0]), ("metatarsal_1", [185, 11, -27]),
-                        ("metatarsal_2", [190, 11, -7])):
+    for bone, point in (("metatarsal_1", [185, 11, -27]), ("metatarsal_2", [190, 11, -7])):
         assert bone_distance(bone, np.array([point], float)) == pytest.approx(0.0, abs=1e-12)
+    x, y, z = np.meshgrid(np.arange(20, 42, 0.5), np.arange(16.6, 18, 0.02), np.arange(-10, 11))
+    under = np.column_stack([x.ravel(), y.ravel(), z.ravel()])
+    inside = under[bone_distance("calcaneus", under) < 0.0]
+    assert inside[:, 1].min() == pytest.approx(17.0, abs=0.03)
+    assert bone_distance("calcaneus", np.array([[29.0, 17.0, 0.0]])) == pytest.approx(0.0, abs=0.01)
     with pytest.raises(InputError, match="calcaneus"):
         bone_distance("calcaneous", np.zeros((1, 3)))
 
