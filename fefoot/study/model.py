@@ -36,7 +36,6 @@ HOLD_N_per_mm = 50.0
 UPRIGHT_N_per_mm = 1e-4
 CLEARANCE_MM = 0.02
 SKIN_TOP_MM = 45.0
-WALL_SLOPE, WIDEST_LIP_MM = 0.5, 10.0
 
 
 @dataclass(frozen=True)
@@ -307,25 +306,9 @@ def _contacts(q, mesh, points, skin, plate) -> list[Contact]:
     sole = SOLE_PENALTY_MPa_per_mm * q.penalty_factor * (5.0 if gripping else 1.0)
     out = [Contact("foot on ground", points, skin, plate, penalty_MPa_per_mm=soft, **shared)]
     if "device_top" in mesh.facets:
-        out.append(Contact("foot on device", points, skin, _landing(mesh, points),
+        out.append(Contact("foot on device", points, skin, mesh.facets["device_top"],
                            penalty_MPa_per_mm=soft, **shared))
         out.append(Contact(
             "device on ground", points, mesh.facets["device_bottom"], plate,
             penalty_MPa_per_mm=sole, **shared))
     return out
-
-
-def _landing(mesh: Mesh, points: np.ndarray) -> np.ndarray:
-    """Facets of the device's top that the foot can rest on: without the lip outside a cup's wall."""
-    facets = mesh.facets["device_top"]
-    facets = facets[np.argsort(points[facets[:, :2]].mean(1)[:, 0])]
-    a, b = points[facets[:, 0]], points[facets[:, 1]]
-    slope = np.abs((b - a)[:, 1] / (b - a)[:, 0])
-    place = 0.5 * (a + b)[:, 0]
-    keep = np.ones(len(facets), bool)
-    for end, inward in ((place[0], 1), (place[-1], -1)):
-        wall = (slope > WALL_SLOPE) & ((place - end) * inward < WIDEST_LIP_MM)
-        if wall.any():
-            first = np.flatnonzero(wall)[0 if inward > 0 else -1]
-            keep &= (place - place[first]) * inward >= 0
-    return facets[keep]
