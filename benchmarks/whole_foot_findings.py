@@ -41,8 +41,8 @@ ARMS_mm = {
     "flexor_hallucis_longus": (-13.7, 14.7), "flexor_digitorum_longus_2": (-7.7, 16.9),
     "peroneus_longus": (-9.0, -24.5), "peroneus_brevis": (-6.0, -26.1)}
 """Ankle + dorsiflexes, subtalar + inverts, mm; the soleus for the Achilles tendon, slip to toe 2."""
-TISSUE = ("the pad of middle stiffness gives way too far under the narrow underside of this calcaneus "
-          "and bottoms out; published constants of the same tissue differ 16 to 50 fold")
+TISSUE = ("the pad of middle stiffness gives way far and bottoms out; published constants of the same "
+          "tissue differ 16 to 50 fold")
 FRONT = ("the heel does not rise and the toes do not bend in a static instant, so that shafts and toes "
          "carry what the heads would")
 
@@ -79,7 +79,8 @@ def standing_rows(value) -> list[Finding]:
     heel, fore = (value("standing", t, "peak_pressure_kPa") for t in ("heel_pad", "metatarsal_pad"))
     drop = value("standing", "whole_foot", "navicular_drop_mm")
     condition = f"{BARE_FOOT}, half the weight on the foot"
-    small = "toes and the lateral side of the arch rest on the ground, as this skin is shaped"
+    small = ("the shafts and, pressed down by the fascia's pull, the toes carry what the heads would; "
+             "softer or stiffer ligaments did not change that much")
     rolls = ("the ligaments' factors were fitted to the sagittal slice; in space the midfoot also "
              "rolls in")
     return [
