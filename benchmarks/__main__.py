@@ -22,6 +22,7 @@ from .findings.lines import finding_lines
 from .hunt import hunt_lines
 from .kept import forget_former_physics
 from .speed import machine, speed_lines
+from .steps import steps_lines
 from .studies import study_lines
 from .table import TABLE
 from .whole_foot import whole_foot_lines
@@ -58,6 +59,7 @@ SECTIONS = {
     "closed": ("Closed forms and standard problems", lambda full, compute: closed_lines(full)),
     "findings": ("Published findings", lambda full, compute: finding_lines()),
     "studies": ("Mesh and penalty studies of the shipped cases", lambda full, compute: study_lines()),
+    "steps": ("Steps of the load", lambda full, compute: steps_lines()),
     "speed": ("Speed", lambda full, compute: speed_lines(full)),
     "whole_foot": ("Mesh and penalty studies of the whole-foot cases",
                    lambda full, compute: whole_foot_lines(compute)),

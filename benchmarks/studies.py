@@ -114,11 +114,17 @@ SETTINGS = (*((size, 1.0) for size in SIZES_MM), (SIZES_MM[SHIPPED], 2.0))
 
 
 def _values(job, tell):
-    """Return (quantity, {condition: value}) of the target's leading measure; nan for failures."""
     file, size_mm, penalty = job
+    return target_values(file, tell, mesh_size_mm=size_mm, penalty_factor=penalty)
+
+
+def target_values(file: str, tell, **solver):
+    """Return (quantity, {condition: value}) of the target's leading measure; nan for failures.
+
+    ``solver`` replaces settings of a case in ``cases/``.
+    """
     case = read_case(CASES / file)
-    solver = replace(case.solver, mesh_size_mm=size_mm, penalty_factor=penalty)
-    case = replace(case, solver=solver)
+    case = replace(case, solver=replace(case.solver, **solver))
     instant = case.activity.instants()[0]
     outcomes = tuple(condition(case, device, instant, tell)
                      for device in (None, *case.devices))
