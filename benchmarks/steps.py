@@ -1,8 +1,8 @@
 """How far the answers of the shipped section cases move with the steps in which the load is put on.
 
 Contact that does not slip remembers how it was loaded, so that another way to the same load ends in
-another state. Five ways: first steps of a quarter (as shipped), of everything, a half and a tenth of the
-load, and quarters in equilibrium to a thousandth instead of a hundredth of the force.
+another state. Five ways: first steps of a quarter (as shipped), of everything, a half and a tenth of
+the load, and quarters in equilibrium to a thousandth instead of a hundredth of the force.
 """
 
 from __future__ import annotations

@@ -14,8 +14,8 @@ from .wording import tissue_title
 class Known:
     """By how many percent the target measures of shipped cases moved, at most.
 
-    With meshes of 4 to 8 mm, with a doubled contact penalty, and with the steps in which the load is put
-    on (benchmarks/RESULTS.md: studies of the shipped cases, steps of the load).
+    With meshes of 4 to 8 mm, with a doubled contact penalty, and with the steps in which the load is
+    put on (benchmarks/RESULTS.md: studies of the shipped cases, steps of the load).
     """
 
     mesh: float
@@ -39,8 +39,9 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
     if case.model == "foot3d":
         parts.append("A finer mesh moved tensions by up to 3 % and peak pressures by up to 20 %, most "
                      "under the toes, over a relief and under the fifth metatarsal head on a wedge "
-                     "(the shipped cases; other devices have not been studied). Of the published "
-                     "findings tried on the whole foot about half are met.")
+                     "(the shipped cases on a former shape of the foot; other devices have not been "
+                     "studied). Of the published findings tried on the whole foot more than half are "
+                     "met.")
     elif known is None:
         parts.append("How far this measure moves with the mesh and the steps of the load has not been "
                      "studied.")
