@@ -33,8 +33,8 @@ TOUCH_SETTINGS = Settings(step_tolerance=5e-2, iterations=30)
 THIRDS = 1 / 3
 TOUCH_STEPS = {"sagittal": (THIRDS,), "rearfoot": (THIRDS,), "foot3d": (1.0, THIRDS)}
 """Shares of the way to first contact made at a time: the next when it failed, or when an element was
-squeezed to less than ``LEAST_VOLUME`` of its volume (where all is well it keeps 84 to 94 %; from 52, 59
-and 66 % no load was carried)."""
+squeezed to less than ``LEAST_VOLUME`` of its volume (most conditions keep 82 to 95 %; of
+those below 80 % some could not be loaded)."""
 LEAST_VOLUME = 0.8
 HASTY = {"smallest_step": 0.25, "iterations": 20}
 """Limits of a solve that gives up early."""
