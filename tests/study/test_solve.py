@@ -34,7 +34,7 @@ def test_a_foot_that_is_not_squeezed_touches_in_one_step(monkeypatch):
 
 @pytest.mark.parametrize("squeezed", [0.25, 0.516, 0.594, 0.66])
 def test_a_squeezed_element_makes_the_steps_shorter(monkeypatch, squeezed):
-    """What an element of the big toe kept: fine mesh on a flat insole; draws 34, 69, 67 of the crowd."""
+    """What an element of the big toe kept: fine mesh, flat insole; draws 34, 69, 67 of the crowd."""
     tried, touch = touching(monkeypatch, "foot3d", [squeezed, 0.9])
     found = touch()
     assert found.state == 0.9 and tried == [1.0, pytest.approx(1 / 3)]
