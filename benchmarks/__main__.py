@@ -2,7 +2,7 @@
 
 ``python -m benchmarks`` prints the quick closed forms and the speed tables; ``--full`` adds the slow
 problems, the published findings and the studies of the shipped cases; ``--write`` does all that and
-rewrites the committed file; ``--only`` restricts either to one section. Seven sections take
+rewrites the committed file; ``--only`` restricts either to one section. Eight sections take
 hours and are made only when they are named or with ``--long``; most keep their runs, so that a stopped
 one goes on.
 """
@@ -15,6 +15,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from .activities import activity_lines
 from .crowd import crowd_lines
 from .designs import design_lines
 from .directions import direction_lines
@@ -67,13 +68,16 @@ SECTIONS = {
     "whole_foot_findings": ("Published findings, whole foot",
                             lambda full, compute: whole_foot_finding_lines(compute)),
     "directions": ("Whole foot: directions", lambda full, compute: direction_lines(compute)),
+    "activities": ("The largest force of every activity",
+                   lambda full, compute: activity_lines(compute)),
     "designs": ("A sweep of many designs", lambda full, compute: design_lines()),
     "hunt": ("Search against a Latin hypercube", lambda full, compute: hunt_lines()),
     "crowd": ("Random persons on random devices, whole foot",
               lambda full, compute: crowd_lines(compute=compute)),
 }
 QUICK = "closed", "speed"
-LONG = "whole_foot", "whole_foot_speed", "whole_foot_findings", "directions", "designs", "hunt", "crowd"
+LONG = ("whole_foot", "whole_foot_speed", "whole_foot_findings", "directions", "activities", "designs",
+        "hunt", "crowd")
 TIMED = ("speed", "whole_foot_speed", "designs")
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import ConvergenceError
+from .descent import descended
 from .linear import LinearSolver, NotPositiveDefinite
 from .system import System
 
@@ -59,6 +60,8 @@ class Settings:
         Cap on one Newton correction.
     force_scale_N : float or None
         Force to judge the residual against; by default the largest force in play.
+    falls : int
+        How often a solve that would end in failure may look for a way down the energy instead.
     """
 
     tolerance: float = 1e-9
@@ -78,6 +81,7 @@ class Settings:
     stiffen: int = 40
     largest_move_mm: float = 10.0
     force_scale_N: float | None = None
+    falls: int = 0
 
 
 class Step:
@@ -86,7 +90,8 @@ class Step:
     def __init__(self, system: System, solver: LinearSolver, settings: Settings, history, label):
         self.system, self.solver, self.settings = system, solver, settings
         self.history, self.label = history, label
-        self.kept = None
+        self.kept = self.best = None
+        self.falls = settings.falls
         co = system.coordinates
         self.levers = np.ones(co.size)
         body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
@@ -106,8 +111,27 @@ class Step:
         free[load.balance.support] = True
         return out[free]
 
-    def _scale(self, evaluation):
+    def scale(self, evaluation) -> float:
+        """Return the force (N) that the residual is judged against."""
         return self.settings.force_scale_N or max(evaluation.scale_N, 1e-12)
+
+    def record(self, label, number, used, norm, evaluation) -> None:
+        """Add a row to the history."""
+        self.history.append({
+            "solve": label, "step": number, "iteration": used, "residual": norm,
+            "active": sum(s.active for s in evaluation.status), "stabilised": 0})
+
+    def downhill(self, load, evaluation, held) -> np.ndarray:
+        """Return a correction (size,) down the energy, the balancing turn and tension held.
+
+        Raises
+        ------
+        ConvergenceError
+            When the matrix stays unstable.
+        """
+        _, _, self.history[-1]["stabilised"] = self._correction(
+            load, evaluation, held, np.zeros(len(held)), near=False)
+        return self.kept[2][:, 0]
 
     def _correction(self, load, evaluation, held, gap, near):
         """Solve for one Newton correction; stabilise an unstable matrix for this once.
@@ -191,17 +215,39 @@ class Step:
                               tangent=False)
         if not np.isfinite(new.energy_Nmm):
             return None
-        now = np.abs(self._errors(new.state, load, new, free)).max(initial=0.0) / self._scale(new)
+        now = np.abs(self._errors(new.state, load, new, free)).max(initial=0.0) / self.scale(new)
         return (load, new) if now < SHARP * norm else None
 
     def run(self, state, load, memory, rays, tolerance, iterations, number, least=0,
-            follow=True, again=False):
+            follow=True, again=False, fall=False):
         """Iterate at least ``least`` times, then to ``tolerance``; rays may ``follow`` the surface.
 
-        ``again`` allows the factors of earlier iterations.
+        ``again`` allows the factors of earlier iterations; ``fall`` a new start from further down the
+        energy instead of a failure, as often as the settings allow in all.
 
         Returns state, load (with its balancing tension), rays, evaluation, iterations used.
+
+        Raises
+        ------
+        ConvergenceError
+            When no equilibrium is found.
         """
+        fallen = 0
+        while True:
+            try:
+                *found, used = self._newton(state, load, memory, rays, tolerance, iterations, number,
+                                            least, follow, again)
+                return *found, used + fallen * iterations
+            except ConvergenceError:
+                if not (fall and self.falls and self.best and self.system.symmetric):
+                    raise
+            self.falls, fallen, follow = self.falls - 1, fallen + 1, False
+            load, rays, evaluation = self.best
+            state = descended(self, load, rays, memory, evaluation, iterations, number).state
+
+    def _newton(self, state, load, memory, rays, tolerance, iterations, number, least, follow, again):
+        """Iterate once; the least residual's load, rays and evaluation stay in ``best``."""
+        self.best = None
         system, settings = self.system, self.settings
         held = np.array(sorted(load.held), int)
         target = np.array([load.held[i] for i in held])
@@ -214,11 +260,9 @@ class Step:
         for used in range(iterations + 1):
             gap = target - system.displacement(state)[held]
             norm = float(np.abs(self._errors(state, load, evaluation, free)).max(initial=0.0))
-            norm /= self._scale(evaluation)
+            norm /= self.scale(evaluation)
             arrived = len(gap) == 0 or np.abs(gap).max() < 1e-12
-            self.history.append({
-                "solve": self.label, "step": number, "iteration": used, "residual": norm,
-                "active": sum(s.active for s in evaluation.status), "stabilised": 0})
+            self.record(self.label, number, used, norm, evaluation)
             if arrived and norm <= tolerance and used >= least:
                 return state, load, rays, evaluation, used
             if used == iterations:
@@ -226,11 +270,11 @@ class Step:
             if not arrived or norm < least_norm:
                 bold = bold or norm < 0.3 * least_norm
                 least_norm = norm if arrived else np.inf
-                kept, waited = (load, rays, evaluation), 0
+                self.best, waited = (load, rays, evaluation), 0
             elif bold:
                 waited += 1
                 if waited > PATIENCE:
-                    load, rays, evaluation = kept
+                    load, rays, evaluation = self.best
                     state, norm, bold = evaluation.state, least_norm, False
                     gap = target - system.displacement(state)[held]
             if again and arrived and norm < AGAIN and system.symmetric:
@@ -288,6 +332,6 @@ class Step:
         # no descent: near round-off, or across a kink, the least bad trial goes on
         if np.abs(dq).max(initial=0.0) < 1e-12 * max(np.abs(state.x).max(), 1.0):
             return load, evaluation
-        if best is not None and (best[0] < 2 * norm or norm < 1e-6 * self._scale(evaluation)):
+        if best is not None and (best[0] < 2 * norm or norm < 1e-6 * self.scale(evaluation)):
             return best[1:]
         raise ConvergenceError("the line search found no better state", self.history)

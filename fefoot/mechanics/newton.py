@@ -93,7 +93,7 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
             result = step.run(
                 state, ahead, memory, rays,
                 settings.step_tolerance if not last or system.contacts else settings.tolerance,
-                settings.iterations, number)
+                settings.iterations, number, fall=0.5 * size < settings.smallest_step)
         except (ConvergenceError, LinearSolverError) as problem:
             size *= 0.5
             if size < settings.smallest_step:
@@ -158,7 +158,7 @@ def _augment(step, state, memory, load, rays, evaluation, number, adjust, listen
         try:
             state, load, rays, evaluation, used = step.run(
                 state, load, memory, rays, tolerance, 2 * settings.iterations, number, least=1,
-                follow=False, again=index >= settings.relay)
+                follow=False, again=index >= settings.relay, fall=True)
         except LinearSolverError as problem:
             raise ConvergenceError(f"{label}: {problem}", step.history) from None
         if listener:

@@ -36,6 +36,11 @@ TOUCH_STEPS = {"sagittal": (THIRDS,), "rearfoot": (THIRDS,), "foot3d": (1.0, THI
 squeezed to less than ``LEAST_VOLUME`` of its volume (most conditions keep 82 to 95 %; of
 those below 80 % some could not be loaded)."""
 LEAST_VOLUME = 0.8
+TOUCH_FORCE_N = 1000.0
+"""Largest force that first contact is judged against, since it carries next to nothing: against three
+body weights a foot that the ground still pressed with 17 kN passed for one in equilibrium."""
+FALLS = 8
+"""How often the last attempt may go down the energy where it would fail."""
 HASTY = {"smallest_step": 0.25, "iterations": 20}
 """Limits of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
@@ -102,12 +107,13 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     try:
         touch = _touching(model, stance, settings, solver, label)
         for attempt, first_step in enumerate(first_steps, start=1):
+            falls = FALLS if patient and attempt == len(first_steps) else 0
+            path = replace(settings, first_step=first_step, falls=falls)
             try:
                 solution = solve(
                     model.system, stance.carry(touch.state, touch.evaluation), state=touch.state,
-                    memory=touch.memory, settings=replace(settings, first_step=first_step),
-                    solver=solver, label=label, listener=listener, adjust=stance.adjust,
-                    augment=augment)
+                    memory=touch.memory, settings=path, solver=solver, label=label,
+                    listener=listener, adjust=stance.adjust, augment=augment)
                 break
             except ConvergenceError as problem:
                 if attempt == len(first_steps):
@@ -129,7 +135,7 @@ def _touching(model, stance, settings, solver, label) -> Solution:
                 model.system, stance.touch, solver=solver, label=f"{label}: first contact",
                 augment=False, settings=replace(
                     TOUCH_SETTINGS, first_step=first_step, near=settings.near, exact=settings.exact,
-                    force_scale_N=settings.force_scale_N))
+                    force_scale_N=min(settings.force_scale_N, TOUCH_FORCE_N)))
         except ConvergenceError as problem:
             if first_step == steps[-1]:
                 raise
