@@ -74,8 +74,8 @@ def findings(known: dict) -> dict[str, list[Finding]]:
                   ("Achilles tension", 6.1, 8.2, pull),
                   ("ankle joint force", 10.3, 14.1, value(model, "ankle_joint", "force_N")))
         out[f"running, {model}"] = [
-            *(Finding(f"{what} [body weights]", f"{low} to {high}", low, high, force_N / WEIGHT_N, SCOTT,
-                      "recalled", at, RUNNERS, STILL) for what, low, high, force_N in shares),
+            *(Finding(f"{what} [body weights]", f"{low} to {high}", low, high, force_N / WEIGHT_N,
+                      SCOTT, "recalled", at, RUNNERS, STILL) for what, low, high, force_N in shares),
             Finding("Achilles tension [N]", "2556 N at 3.5 m/s", *near(2556.0), pull, KHARAZI, "read",
                     at, QUARTER, STILL)]
     return out

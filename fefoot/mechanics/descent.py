@@ -14,8 +14,9 @@ from ..errors import ConvergenceError
 
 LEVEL = 1e-6
 """Relative residual below which the energy counts as level."""
-SHORTEST, SUFFICIENT = 1e-4, 1e-4
-"""Smallest share of a correction, and the share of the expected fall that is wanted (Armijo's rule)."""
+SHORTEST, BEHIND = 1e-4, 0.5
+"""Smallest share of a correction, and the force along it, relative to that at its start, that may point
+back at its end."""
 
 
 def descended(step, load, rays, memory, evaluation, iterations, number):
@@ -51,13 +52,17 @@ def descended(step, load, rays, memory, evaluation, iterations, number):
 
 
 def _lower(system, load, rays, memory, evaluation, dq, free, largest_move_mm):
-    """Return the evaluation at a share of the correction where the energy is lower, if there is one."""
+    """Return the evaluation after the largest share of the correction that still leads down.
+
+    What the force along the correction says is the slope of the energy, also where rough contact takes
+    hold anew and the energy jumps. None when there is no such share.
+    """
     co, slope = system.coordinates, float(evaluation.residual[free] @ dq[free])
     largest = np.abs(dq[: co.first_body]).max(initial=1e-12)
     size = min(1.0, largest_move_mm / largest)
     while size > SHORTEST:
         new = system.evaluate(co.moved(evaluation.state, size * dq), load, rays, memory, tangent=False)
-        if new.energy_Nmm < evaluation.energy_Nmm + SUFFICIENT * size * slope:
+        if np.isfinite(new.energy_Nmm) and new.residual[free] @ dq[free] <= BEHIND * abs(slope):
             return new
         size *= 0.5
     return None
