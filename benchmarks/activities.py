@@ -6,7 +6,6 @@ practice, no source). What is published for running stands below beside the mode
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from .directions import COARSE_MM
@@ -14,6 +13,7 @@ from .findings.feet import WEIGHT_N, MASS_kg
 from .findings.lines import COLUMNS, line
 from .findings.record import QUARTER, UNSOLVED, Finding, near
 from .kept import rows_of
+from .whole_foot_findings import value_of
 
 MODELS = "sagittal", "foot3d"
 HEAD = ("| activity | at | force | model | fascia | Achilles tendon | ankle joint "
@@ -62,17 +62,14 @@ def activity_line(name: str, model: str, instant, row) -> str:
 
 def findings(known: dict) -> dict[str, list[Finding]]:
     """Return what is published for running beside the answers of both models."""
-    def value(model, tissue, quantity):
-        row = known[RUN, model]
-        return math.nan if row is None else row.values.get((tissue, quantity), math.nan)
-
+    value = value_of(known)
     out = {}
     for model in MODELS:
-        pull = value(model, "achilles", "tension_N")
+        pull = value((RUN, model), "achilles", "tension_N")
         at = f"{model}, barefoot, 70 kg, slow running at its largest force, 2.5 body weights"
-        shares = (("fascia tension", 1.3, 2.9, value(model, "plantar_fascia", "tension_N")),
+        shares = (("fascia tension", 1.3, 2.9, value((RUN, model), "plantar_fascia", "tension_N")),
                   ("Achilles tension", 6.1, 8.2, pull),
-                  ("ankle joint force", 10.3, 14.1, value(model, "ankle_joint", "force_N")))
+                  ("ankle joint force", 10.3, 14.1, value((RUN, model), "ankle_joint", "force_N")))
         out[f"running, {model}"] = [
             *(Finding(f"{what} [body weights]", f"{low} to {high}", low, high, force_N / WEIGHT_N,
                       SCOTT, "recalled", at, RUNNERS, STILL) for what, low, high, force_N in shares),

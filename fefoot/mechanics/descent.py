@@ -54,8 +54,8 @@ def descended(step, load, rays, memory, evaluation, iterations, number):
 def _lower(system, load, rays, memory, evaluation, dq, free, largest_move_mm):
     """Return the evaluation after the largest share of the correction that still leads down.
 
-    What the force along the correction says is the slope of the energy, also where rough contact takes
-    hold anew and the energy jumps. None when there is no such share.
+    The force along the correction is asked, not the energy itself, which does not follow it exactly in
+    rough contact. None when there is no such share.
     """
     co, slope = system.coordinates, float(evaluation.residual[free] @ dq[free])
     largest = np.abs(dq[: co.first_body]).max(initial=1e-12)
