@@ -28,7 +28,7 @@ CAUTIONS = (
     "The numbers compare devices on one computed foot. A share of a published strength is a "
     "relative index, not a prediction of injury or of healing.",
     "Nobody has measured the tissues of this person: published properties differ widely, a real "
-    "foot moves in more ways than this one, and of 84 published findings tried on the model it met 47.",
+    "foot moves in more ways than this one, and of 92 published findings tried on the model it met 49.",
     "Local rules and licensed practice decide what may be made and worn.",
 )
 WORSE_SHOWN = 4
