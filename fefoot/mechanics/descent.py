@@ -12,6 +12,8 @@ import numpy as np
 
 from ..errors import ConvergenceError
 
+ROWS = "descent"
+"""What the solve's name ends with in the rows of the history that a descent adds."""
 LEVEL = 1e-6
 """Relative residual below which the energy counts as level."""
 SHORTEST, BEHIND = 1e-4, 0.5
@@ -36,7 +38,7 @@ def descended(step, load, rays, memory, evaluation, iterations, number):
     for used in range(iterations):
         norm = float(np.abs((evaluation.residual / step.levers)[free]).max(initial=0.0))
         norm /= step.scale(evaluation)
-        step.record(f"{step.label}: descent", number, used, norm, evaluation)
+        step.record(f"{step.label}: {ROWS}", number, used, norm, evaluation)
         if norm < LEVEL:
             break
         try:
@@ -49,6 +51,11 @@ def descended(step, load, rays, memory, evaluation, iterations, number):
             break
         evaluation = lower
     return evaluation
+
+
+def descents(history) -> int:
+    """Return how many descents the rows of a history tell of."""
+    return sum(row["solve"].endswith(ROWS) and row["iteration"] == 0 for row in history)
 
 
 def _lower(system, load, rays, memory, evaluation, dq, free, largest_move_mm):

@@ -62,6 +62,9 @@ class Settings:
         Force to judge the residual against; by default the largest force in play.
     falls : int
         How often a solve that would end in failure may look for a way down the energy instead.
+    settle : bool
+        Whether a load path that ends with an unstable matrix goes down the energy before augmentation:
+        tissue about to fold over, which carries nothing, would keep every pass from its correction.
     """
 
     tolerance: float = 1e-9
@@ -82,6 +85,7 @@ class Settings:
     largest_move_mm: float = 10.0
     force_scale_N: float | None = None
     falls: int = 0
+    settle: bool = False
 
 
 class Step:
@@ -92,6 +96,7 @@ class Step:
         self.history, self.label = history, label
         self.kept = self.best = None
         self.falls = settings.falls
+        self.stable = True
         co = system.coordinates
         self.levers = np.ones(co.size)
         body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
@@ -241,9 +246,11 @@ class Step:
             except ConvergenceError:
                 if not (fall and self.falls and self.best and self.system.symmetric):
                     raise
-            self.falls, fallen, follow = self.falls - 1, fallen + 1, False
-            load, rays, evaluation = self.best
-            state = descended(self, load, rays, memory, evaluation, iterations, number).state
+                load, rays, evaluation = self.best
+                lower = descended(self, load, rays, memory, evaluation, iterations, number)
+                if fallen and lower is evaluation:
+                    raise
+            self.falls, fallen, follow, state = self.falls - 1, fallen + 1, False, lower.state
 
     def _newton(self, state, load, memory, rays, tolerance, iterations, number, least, follow, again):
         """Iterate once; the least residual's load, rays and evaluation stay in ``best``."""
@@ -285,7 +292,7 @@ class Step:
                     continue
             near = bool(arrived and norm < settings.near)
             dq, pull, attempt = self._correction(load, evaluation, held, gap, near)
-            self.history[-1]["stabilised"] = attempt
+            self.history[-1]["stabilised"], self.stable = attempt, attempt == 0
             largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))

@@ -14,6 +14,7 @@ import numpy as np
 
 from ..errors import ConvergenceError, LinearSolverError
 from .contact import Contact, Memory
+from .descent import descended
 from .events import StepDone
 from .iteration import Settings, Step
 from .linear import LinearSolver, Tally
@@ -110,6 +111,14 @@ def solve(system: System, path: Callable[[float], Load], *, state: State | None 
             listener(StepDone(label, number, t, used, history[-1]["residual"]))
         size = size * 1.5 if used <= 6 else size
     if augment and (system.contacts or adjust):
+        if settings.settle and system.symmetric and not step.stable:
+            evaluation = descended(
+                step, load, rays, memory, evaluation, settings.iterations, number)
+            state, load, rays, evaluation, _ = step.run(
+                evaluation.state, load, memory, rays, settings.step_tolerance, settings.iterations,
+                number, follow=False, fall=True)
+            memory = _advanced(system, memory, evaluation, state)
+            rays = system.rays(state, memory)
         state, memory, load, rays, evaluation = _augment(
             step, state, memory, load, rays, evaluation, number, adjust, listener, label)
     return Solution(state, memory, load, rays, evaluation, history, solver.tally)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from ..case.agree import AXIS_ANGLES
 from ..case.schema import DIMENSIONS, PERSON
@@ -141,14 +141,31 @@ def cost_rows(comparisons: Sequence[Comparison]) -> list[tuple[str, ...]]:
 
 def growth_sentence(comparisons: Sequence[Comparison]) -> str:
     """Return which conditions were solved by letting the device's features grow; empty for none."""
-    grown = [f"{name} at {comparison.stance_percent:.3g} %" for comparison in comparisons
-             for name, outcome in zip(labels(comparison.outcomes), comparison.outcomes, strict=True)
-             if outcome.cost.get("grown_from", 1.0) < 1.0]
+    grown = _where(comparisons, lambda cost: cost.get("grown_from", 1.0) < 1.0)
     if not grown:
         return ""
-    return (f"Solved by another path: {', '.join(grown)}. This device could not be loaded as it is; "
+    return (f"Solved by another path: {grown}. This device could not be loaded as it is; "
             "its features were put under the load at half their size and grew under it. Contact that "
             "does not slip remembers the path: these numbers compare less closely with the others.")
+
+
+def descent_sentence(comparisons: Sequence[Comparison]) -> str:
+    """Return which conditions were solved by going down the energy; empty for none."""
+    fell = _where(comparisons, lambda cost: cost.get("descents", 0) > 0)
+    if not fell:
+        return ""
+    return (f"Solved past a fold: {fell}. The load led to a state that does not hold, of tissue about "
+            "to snap over, mostly such as carries nothing; the solve let it go to the nearest state "
+            "that does. The result is an equilibrium, but where there are several the foot could be "
+            "in another one.")
+
+
+def _where(comparisons: Sequence[Comparison], holds: Callable[[dict], bool]) -> str:
+    """Return the conditions and instants whose cost has a property, as a list in words."""
+    return ", ".join(
+        f"{name} at {comparison.stance_percent:.3g} %" for comparison in comparisons
+        for name, outcome in zip(labels(comparison.outcomes), comparison.outcomes, strict=True)
+        if holds(outcome.cost))
 
 
 def _shown(value) -> str:

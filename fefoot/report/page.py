@@ -247,8 +247,8 @@ def _method(case, comparisons, provenance) -> str:
     if costs:
         parts.append(plain_table(costs, ("solve", "seconds", "Newton iterations",
                                          "factorisations", "linear solver")))
-        parts += [f"<p>{text(sentence)}</p>" for sentence in [method.growth_sentence(comparisons)]
-                  if sentence]
+        parts += [f"<p>{text(sentence)}</p>" for sentence in (
+            method.growth_sentence(comparisons), method.descent_sentence(comparisons)) if sentence]
     return _section("method", "How this was computed", "\n".join(parts))
 
 

@@ -12,6 +12,7 @@ from ..case.values import Case
 from ..errors import ConvergenceError, FefootError, InputError
 from ..foot.reference import reference_mesh
 from ..mechanics import mkl
+from ..mechanics.descent import descents
 from ..mechanics.events import Note, SolveFailed
 from ..mechanics.threads import one_for_arrays
 from ..outcome.checks import checks
@@ -121,7 +122,8 @@ def condition(case: Case, device, instant, tell) -> Outcome:
     cost = {"seconds": solved.seconds, "newton_iterations": len(solved.solution.history),
             "factorisations": tally.factorisations, "factor_seconds": tally.factor_seconds,
             "symbolic": tally.symbolic, "unknowns": solved.model.system.coordinates.size,
-            "grown_from": solved.grown_from, "solvers": dict(tally.solvers)}
+            "grown_from": solved.grown_from, "descents": descents(solved.solution.history),
+            "solvers": dict(tally.solvers)}
     if bad:
         reason = "; ".join(f"{c.name} {c.value:.2g} {c.unit} (limit {c.limit:g})".replace("  ", " ")
                            for c in bad)

@@ -21,7 +21,7 @@ CONTACT_SETTINGS = Settings(
     pressure_change=3e-3, stiffen=6)
 WHOLE_FOOT_SETTINGS = replace(
     CONTACT_SETTINGS, relay=3, stiffen=4, penetration_mm=0.01, exact=False, follow=4,
-    smallest_step=1 / 64)
+    smallest_step=1 / 64, settle=True)
 """An unsymmetric factorisation of the whole foot costs several symmetric ones."""
 FIRST_STEPS = 0.25, 0.1, 0.04
 """Load factors of the first step: after a failure the load is put on again in smaller steps."""

@@ -1,10 +1,14 @@
 """Past a fold: a shallow arch that snaps over under a load that Newton's method does not carry."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from blocks import block, law
 
 from fefoot.errors import ConvergenceError
+from fefoot.mechanics.contact import Contact
+from fefoot.mechanics.descent import descents
 from fefoot.mechanics.newton import Settings, solve
 from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
@@ -12,6 +16,8 @@ from fefoot.mechanics.system import Load, System
 
 SPAN, DEPTH, RISE = 20.0, 0.4, 1.5
 FORCE_N = 0.1
+SIDE = 1e-3
+"""Side force on the column over its load."""
 AT_ONCE = Settings(first_step=1.0, smallest_step=0.5, iterations=20)
 
 
@@ -58,8 +64,9 @@ def test_a_load_that_is_carried_needs_no_fall():
     assert not any("descent" in row["solve"] for row in other.history)
 
 
-def test_falls_are_counted_over_the_whole_solve():
-    """A bar beyond the largest compression that its law carries has no way down that ends."""
+@pytest.mark.parametrize(("falls", "made"), [(0, 0), (1, 1), (8, 2)])
+def test_falls_are_counted_and_end_where_nothing_is_gained(falls, made):
+    """A bar beyond the largest compression that its law carries has no way down that helps."""
     mesh = block((2, 12), (0.2, 6.0))
     points = mesh.points
     system = System(
@@ -71,6 +78,41 @@ def test_falls_are_counted_over_the_whole_solve():
     force[high, 1] = -0.4 * 0.2 / len(high)
     with pytest.raises(ConvergenceError, match="could not be carried") as caught:
         solve(system, lambda t: Load(node_force_N=t * force, held=held), label="bar",
-              settings=Settings(first_step=0.5, smallest_step=1 / 32, iterations=15, falls=3))
-    rows = [row for row in caught.value.history if row["solve"] == "bar: descent"]
-    assert sum(row["iteration"] == 0 for row in rows) == 3
+              settings=Settings(first_step=0.5, smallest_step=1 / 32, iterations=15, falls=falls))
+    assert descents(caught.value.history) == made
+
+
+def column(load_share):
+    """Return a column, held below and pressed by a share of its buckling load, and its top's node.
+
+    Euler's load of a column that is free above: pi^2 E I / (4 L^2), with E / (1 - nu^2) for E.
+    """
+    length, depth, E = 20.0, 0.4, 100.0
+    mesh = block((1, 20), (depth, length))
+    points, (x, y) = mesh.points, mesh.points.T
+    system = System(
+        Coordinates(points, np.full(len(points), -1), np.zeros((0, 2))),
+        solids=[Solid(points, mesh.cells, law("linear_elastic", E_MPa=E, nu=0.0))],
+        contacts=[Contact("never closed", points, mesh.facets["y1"], mesh.facets["y0"],
+                          penalty_MPa_per_mm=1.0)])
+    top = np.flatnonzero(y > length - 1e-9)
+    force = np.zeros_like(points)
+    force[top, 1] = -load_share * np.pi**2 * E * depth**3 / 12 / (4 * length**2) / len(top)
+    force[top[0], 0] = SIDE * abs(force[top, 1].sum())
+    held = {int(2 * node + axis): 0.0 for node in np.flatnonzero(y < 1e-9) for axis in (0, 1)}
+    return system, lambda t: Load(node_force_N=force, held=held), top[0]
+
+
+@pytest.mark.parametrize(("share", "buckles"), [(0.9, False), (1.2, True)])
+def test_only_a_path_that_ends_unstable_settles_before_augmentation(share, buckles):
+    """Beyond Euler's load the matrix of a column that is still nearly straight is unstable."""
+    system, path, top = column(share)
+    settings = Settings(first_step=0.9, near=10.0, step_tolerance=1e-2)
+    ends = []
+    for settle in (False, True):
+        found = solve(system, path, settings=replace(settings, settle=settle), label="column",
+                      adjust=lambda load, state, evaluation: (load, 0.0))
+        ends.append(found.state.x[top, 0] - system.coordinates.points[top, 0])
+        assert descents(found.history) == (settle and buckles)
+        assert found.history[-1]["residual"] < settings.tolerance
+    assert ends[0] == pytest.approx(ends[1], rel=1e-4) and (ends[0] < 0) == buckles

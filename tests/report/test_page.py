@@ -200,6 +200,15 @@ def test_a_device_that_grew_under_load_is_named(case, comparison):
     assert "77 %" in sentence and sentence.count(" at ") == 1
 
 
+def test_a_solve_that_went_down_the_energy_is_named(case, comparison):
+    assert "Solved past a fold" not in words(made(case, comparison))
+    bare, *others = comparison.outcomes
+    fell = replace(bare, cost={**bare.cost, "descents": 2})
+    text = words(made(case, compared(case, (fell, *others))))
+    (sentence,) = re.findall(r"Solved past a fold: [^.]*\.", text)
+    assert "77 %" in sentence and sentence.count(" at ") == 1
+
+
 def test_build_sheets_and_provenance_are_listed(html):
     text = words(html)
     for part in ("length on the midline 251.2 mm", "felt grey", "versions: numpy 2.0", "3.25",
