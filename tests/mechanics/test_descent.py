@@ -89,7 +89,7 @@ def column(load_share):
     """
     length, depth, E = 20.0, 0.4, 100.0
     mesh = block((1, 20), (depth, length))
-    points, (x, y) = mesh.points, mesh.points.T
+    points, y = mesh.points, mesh.points[:, 1]
     system = System(
         Coordinates(points, np.full(len(points), -1), np.zeros((0, 2))),
         solids=[Solid(points, mesh.cells, law("linear_elastic", E_MPa=E, nu=0.0))],
