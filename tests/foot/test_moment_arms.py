@@ -1,12 +1,14 @@
 """Moment arms of the tendons against finite rotations and against published ones."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fefoot.foot import Dimensions
 from fefoot.foot.moment_arms import BEFORE, moment_arms_mm
+from fefoot.foot.structure import SHANK_LINE
 from fefoot.foot.structure3d import structure3d, turn_about
 
 # Computed from the path points of an open leg model (references, 4b: computed from read points, wraps
@@ -63,6 +65,23 @@ def test_achilles_arm_in_living_feet():
     """Manal, Cowder & Buchanan 2013, Physiol Rep 1:e00139 (read): 34.6 +/- 1.8 to 38.1 mm, 10 men."""
     arm = moment_arms_mm(structure3d())["achilles"]["ankle_joint"]
     assert 34.6 - 2 * 1.8 < -arm < 38.1 + 2 * 1.9
+
+
+@pytest.mark.parametrize(("plantarflexion_degrees", "lean_degrees"), [
+    (-20.0, 0.0), (0.0, 0.0), (10.0, 0.0), (25.0, 0.0), (0.0, 12.0), (10.0, 12.0), (25.0, 12.0)])
+def test_achilles_keeps_its_arm_as_the_heel_rises(plantarflexion_degrees, lean_degrees):
+    """Same source: 34.6 +/- 1.8 mm at 20 deg of dorsiflexion, 38.1 +/- 1.9 at 10 deg of plantarflexion.
+
+    Beyond that a heel that rises in a jump; no source, a tendon that holds its arm.
+    """
+    frame = structure3d(shank_angle_degrees=lean_degrees)
+    link = frame.link("ankle_joint")
+    turn = turn_about(link.axes[0], -math.radians(plantarflexion_degrees))
+    cord = frame.cord("achilles")
+    path = tuple((body, p if body == SHANK_LINE else tuple(
+        link.point_mm + turn @ np.subtract(p, link.point_mm))) for body, p in cord.path)
+    arm = moment_arms_mm(replace(frame, cords=(replace(cord, path=path),)))["achilles"]["ankle_joint"]
+    assert 34.6 - 2 * 1.8 < -arm < 38.1 + 2 * 1.9, arm
 
 
 @pytest.mark.parametrize("dimensions", [Dimensions(), Dimensions(length_mm=290, heel_width_mm=75)])
