@@ -16,6 +16,9 @@ from .system import System
 
 LEVER_MM = 100.0
 RISE = 5.0
+CRAWL, SHIFTED = 6, 3
+"""Corrections one after the other from a matrix that took at least so many attempts, after which an
+augmentation pass of a solve that settles counts as failed: each lowers the residual by parts of a percent."""
 PATIENCE = 6
 """Full steps that may pass without a new least residual."""
 AGAIN, SHARP = 0.1, 0.2
@@ -96,7 +99,7 @@ class Step:
         self.history, self.label = history, label
         self.kept = self.best = None
         self.falls = settings.falls
-        self.stable = True
+        self.stable, self.shifted = True, 0
         co = system.coordinates
         self.levers = np.ones(co.size)
         body = self.levers[co.first_body:].reshape(co.bodies, co.body_dofs)
@@ -254,7 +257,7 @@ class Step:
 
     def _newton(self, state, load, memory, rays, tolerance, iterations, number, least, follow, again):
         """Iterate once; the least residual's load, rays and evaluation stay in ``best``."""
-        self.best = None
+        self.best, self.shifted = None, 0
         system, settings = self.system, self.settings
         held = np.array(sorted(load.held), int)
         target = np.array([load.held[i] for i in held])
@@ -293,6 +296,10 @@ class Step:
             near = bool(arrived and norm < settings.near)
             dq, pull, attempt = self._correction(load, evaluation, held, gap, near)
             self.history[-1]["stabilised"], self.stable = attempt, attempt == 0
+            self.shifted = self.shifted + 1 if attempt >= SHIFTED else 0
+            in_pass = least > 0
+            if in_pass and settings.settle and self.shifted >= CRAWL:
+                raise ConvergenceError("stabilised corrections crawl", self.history)
             largest = np.abs(dq[: system.coordinates.first_body]).max(initial=0.0)
             if largest > settings.largest_move_mm and arrived:
                 dq, pull = (v * (settings.largest_move_mm / largest) for v in (dq, pull))

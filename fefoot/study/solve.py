@@ -40,7 +40,8 @@ TOUCH_FORCE_N = 1000.0
 """Largest force that first contact is judged against, since it carries next to nothing: against three
 body weights a foot that the ground still pressed with 17 kN passed for one in equilibrium."""
 FALLS = 8
-"""How often the last attempt may go down the energy where it would fail."""
+"""How often the last attempt may go down the energy where it would fail; in the whole foot every patient
+one."""
 HASTY = {"smallest_step": 0.25, "iterations": 20}
 """Limits of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
@@ -107,7 +108,8 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
     try:
         touch = _touching(model, stance, settings, solver, label)
         for attempt, first_step in enumerate(first_steps, start=1):
-            falls = FALLS if patient and attempt == len(first_steps) else 0
+            last = attempt == len(first_steps)
+            falls = FALLS if patient and (last or settings.settle) else 0
             path = replace(settings, first_step=first_step, falls=falls)
             try:
                 solution = solve(
@@ -116,7 +118,7 @@ def solve_model(model: Model, demand: Demand, *, tolerance: float = CONTACT_SETT
                     listener=listener, adjust=stance.adjust, augment=augment)
                 break
             except ConvergenceError as problem:
-                if attempt == len(first_steps):
+                if last:
                     raise
                 if listener:
                     listener(Note(f"{label}: {problem}; once more in smaller steps"))

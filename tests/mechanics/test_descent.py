@@ -9,6 +9,7 @@ from blocks import block, law
 from fefoot.errors import ConvergenceError
 from fefoot.mechanics.contact import Contact
 from fefoot.mechanics.descent import descents
+from fefoot.mechanics.iteration import CRAWL, Step
 from fefoot.mechanics.newton import Settings, solve
 from fefoot.mechanics.solid import Solid
 from fefoot.mechanics.state import Coordinates
@@ -116,3 +117,25 @@ def test_only_a_path_that_ends_unstable_settles_before_augmentation(share, buckl
         assert descents(found.history) == (settle and buckles)
         assert found.history[-1]["residual"] < settings.tolerance
     assert ends[0] == pytest.approx(ends[1], rel=1e-4) and (ends[0] < 0) == buckles
+
+
+@pytest.mark.parametrize(("settle", "rows", "reason"), [
+    (True, CRAWL, "crawl"), (False, 2 * AT_ONCE.iterations + 1, "no equilibrium after")])
+def test_a_pass_whose_corrections_crawl_fails_early(monkeypatch, settle, rows, reason):
+    system, path, _ = column(0.9)
+    correct, passes = Step._correction, []
+
+    def crawling(step, *args):
+        dq, pull, attempt = correct(step, *args)
+        return (1e-3 * dq, pull, 5) if passes else (dq, pull, attempt)
+
+    def pushed(load, state, evaluation):
+        force = load.node_force_N.copy()
+        force[:, 0] += 1e-3 * np.abs(force[:, 1])
+        return replace(load, node_force_N=force), 1.0
+
+    monkeypatch.setattr(Step, "_correction", crawling)
+    with pytest.raises(ConvergenceError, match=reason) as caught:
+        solve(system, path, settings=replace(AT_ONCE, settle=settle), label="column", adjust=pushed,
+              listener=passes.append)
+    assert len(caught.value.history) == rows + passes[0].iterations + 1

@@ -67,8 +67,10 @@ def test_first_contact_is_judged_by_a_foot_that_hardly_carries(monkeypatch, forc
     assert judged == [judged_N]
 
 
-@pytest.mark.parametrize("patient", [True, False])
-def test_only_the_last_patient_attempt_goes_down_the_energy(monkeypatch, patient):
+@pytest.mark.parametrize(("patient", "settle", "may_fall"), [
+    (True, False, [0, 0, solving.FALLS]), (True, True, [solving.FALLS] * 3),
+    (False, False, [0]), (False, True, [0])])
+def test_which_attempts_may_go_down_the_energy(monkeypatch, patient, settle, may_fall):
     falls = []
 
     def solve(system, path, *, settings, **options):
@@ -80,8 +82,8 @@ def test_only_the_last_patient_attempt_goes_down_the_energy(monkeypatch, patient
     monkeypatch.setattr(solving, "_touching", lambda *args: touch)
     monkeypatch.setattr(solving, "stance_of", lambda *args: SimpleNamespace(
         carry=lambda *args: None, adjust=None))
-    monkeypatch.setattr(solving, "settings_for", lambda *args: Settings())
+    monkeypatch.setattr(solving, "settings_for", lambda *args: Settings(settle=settle))
     model = SimpleNamespace(system=SimpleNamespace(symmetric=True))
     with pytest.raises(ConvergenceError):
         solving.solve_model(model, SimpleNamespace(vertical_N=1.0), patient=patient)
-    assert falls == ([0, 0, solving.FALLS] if patient else [0])
+    assert falls == may_fall
