@@ -18,7 +18,8 @@ LEVER_MM = 100.0
 RISE = 5.0
 CRAWL, SHIFTED = 6, 3
 """Corrections one after the other from a matrix that took at least so many attempts, after which an
-augmentation pass of a solve that settles counts as failed: each lowers the residual by parts of a percent."""
+augmentation pass of a solve that settles counts as failed: each lowers the residual by parts of a
+percent."""
 PATIENCE = 6
 """Full steps that may pass without a new least residual."""
 AGAIN, SHARP = 0.1, 0.2

@@ -40,8 +40,8 @@ TOUCH_FORCE_N = 1000.0
 """Largest force that first contact is judged against, since it carries next to nothing: against three
 body weights a foot that the ground still pressed with 17 kN passed for one in equilibrium."""
 FALLS = 8
-"""How often the last attempt may go down the energy where it would fail; in the whole foot every patient
-one."""
+"""How often the last attempt, in the whole foot each patient one, may go down the energy where it would
+fail."""
 HASTY = {"smallest_step": 0.25, "iterations": 20}
 """Limits of a solve that gives up early."""
 WARM_TOLERANCE = 2e-3
