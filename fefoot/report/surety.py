@@ -37,11 +37,10 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
     parts += _beyond_the_law(case, shown)
     known = KNOWN.get((case.model, row.quantity))
     if case.model == "foot3d":
-        parts.append("A finer mesh moved tensions by up to 3 % and peak pressures by up to 20 %, most "
-                     "under the toes, over a relief and under the fifth metatarsal head on a wedge "
-                     "(the shipped cases on a former shape of the foot; other devices have not been "
-                     "studied). Of the published findings tried on the whole foot more than half are "
-                     "met.")
+        parts.append("A finer mesh moved tensions by up to 6 % (fascia and tendons 2 %) and peak "
+                     "pressures by up to 30 %, most under the midfoot, the toes and the lateral heads "
+                     "(seven conditions of the shipped cases; other devices have not been studied). "
+                     "Of the published findings tried on the whole foot more than half are met.")
     elif known is None:
         parts.append("How far this measure moves with the mesh and the steps of the load has not been "
                      "studied.")
