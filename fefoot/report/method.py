@@ -154,10 +154,9 @@ def descent_sentence(comparisons: Sequence[Comparison]) -> str:
     fell = _where(comparisons, lambda cost: cost.get("descents", 0) > 0)
     if not fell:
         return ""
-    return (f"Solved past a fold: {fell}. The load led to a state that does not hold, of tissue about "
-            "to snap over, mostly such as carries nothing; the solve let it go to the nearest state "
-            "that does. The result is an equilibrium, but where there are several the foot could be "
-            "in another one.")
+    return (f"Solved past a fold: {fell}. The load led to a state that may not hold, where tissue is "
+            "about to fold or to snap over; from there the solve went down the energy. The result is "
+            "an equilibrium, but where there are several the foot could be in another one.")
 
 
 def _where(comparisons: Sequence[Comparison], holds: Callable[[dict], bool]) -> str:
