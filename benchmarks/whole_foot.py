@@ -25,6 +25,10 @@ COST_HEAD = ("| case | condition | against | cable that moves most | moves by [%
              "| seconds, coarse / finer | |\n"
              "|---|---|---|---|---|---|---|---|---|---|")
 NAMES = {COARSE: "coarse", MIDDLE: "middle", FINE: "fine"}
+QUANTITIES = "tension_N", "peak_pressure_kPa", "moment_Nm", "bending_stress_MPa"
+"""What a target's leading measure can be."""
+MOVED_HEAD = ("| quantity | tissue | conditions | moves by at most [%] | case | condition |\n"
+              "|---|---|---|---|---|---|")
 SPENT_HEAD = ("| mesh | condition | solved | unknowns | factorisations | s per factorisation "
               "| solve, s | solve / factorising |\n|---|---|---|---|---|---|---|---|")
 
@@ -88,12 +92,36 @@ def moved_most(coarse: dict, fine: dict, quantity: str) -> tuple[str, float]:
 
     Those below a tenth of the largest do not count.
     """
+    changes = moves(coarse, fine, quantity)
+    worst = max(changes, key=lambda t: abs(changes[t]))
+    return worst, changes[worst]
+
+
+def moves(coarse: dict, fine: dict, quantity: str) -> dict[str, float]:
+    """Return by how many percent the quantity of each tissue differs between two solves.
+
+    Tissues below a tenth of the largest are left out.
+    """
     pairs = {t: (coarse[t, q], value) for (t, q), value in fine.items()
              if q == quantity and (t, q) in coarse}
     least = 0.1 * max((abs(b) for _, b in pairs.values()), default=0.0)
-    changes = {t: 100.0 * (a / b - 1.0) for t, (a, b) in pairs.items() if abs(b) > least}
-    worst = max(changes, key=lambda t: abs(changes[t]))
-    return worst, changes[worst]
+    return {t: 100.0 * (a / b - 1.0) for t, (a, b) in pairs.items() if abs(b) > least}
+
+
+def _by_measure(known: dict) -> Iterator[str]:
+    """Yield lines of what may be a target: how far the coarse mesh lies from the fine one at most."""
+    found: dict[tuple[str, str], list[tuple[float, str, str]]] = {}
+    for name, condition, _, _ in conditions():
+        coarse, fine = (known[name, condition, mesh, 1.0] for mesh in (COARSE, FINE))
+        if any(row is None or row.failure for row in (coarse, fine)):
+            continue
+        for quantity in QUANTITIES:
+            for tissue, percent in moves(coarse.values, fine.values, quantity).items():
+                found.setdefault((quantity, tissue), []).append((percent, name, condition))
+    for quantity, tissue in sorted(found, key=lambda key: (QUANTITIES.index(key[0]), key[1])):
+        moved = found[quantity, tissue]
+        percent, name, condition = max(moved, key=lambda entry: abs(entry[0]))
+        yield f"| {quantity} | {tissue} | {len(moved)} | {percent:+.1f} | {name} | {condition} |"
 
 
 def _against_finer(known: dict) -> Iterator[str]:
@@ -150,7 +178,7 @@ def _spent(known: dict) -> Iterator[str]:
 
 
 def whole_foot_lines(compute: bool = True) -> Iterator[str]:
-    """Yield the lines of both tables."""
+    """Yield the lines of the tables."""
     sizes = cell_sizes()
     yield (f"\n{' '.join(__doc__.split())}\n\nThe target's leading measure with mesh_size_mm of "
            f"{COARSE:g} / {MIDDLE:g} / {FINE:g}, element sizes as "
@@ -172,5 +200,8 @@ def whole_foot_lines(compute: bool = True) -> Iterator[str]:
            "pressure of a region of the sole or under a metatarsal head, where it is a tenth of the "
            f"largest or more.\n\n{COST_HEAD}")
     yield from _against_finer(known)
+    yield ("\nHow far every measure that a target can have moves between the coarse and the fine mesh, "
+           f"at most, where it is a tenth of the largest of its kind or more.\n\n{MOVED_HEAD}")
+    yield from _by_measure(known)
     yield f"\nWhat a solve costs, one thread beside another solve: median and range.\n\n{SPENT_HEAD}"
     yield from _spent(known)

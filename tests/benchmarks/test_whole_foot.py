@@ -77,6 +77,9 @@ def test_what_failed_or_is_missing_is_said(monkeypatch):
     for mesh in ("middle", "fine"):
         assert (f"| {second[0]} | {second[1]} | {mesh} | | | | | | "
                 "| **no equilibrium**: not converged: made up |") in text
+    assert "| moment_Nm |" not in text
+    others = len(list(conditions())) - 2
+    assert f"| peak_pressure_kPa | heel_pad | {others} | +37.8 |" in text
     assert "a solve failed or is missing" in text and "1 of the 48 solves have not been made" in text
 
 
