@@ -86,7 +86,7 @@ def _close(shown: Comparison, row: Row, band_percent: float) -> bool:
 
 
 def _beyond_the_law(case: Case, shown: Comparison) -> list[str]:
-    """Say where a pad is pressed further than the law of its tissue holds."""
+    """Say which pads are pressed further than the law of their tissue holds."""
     lowest = case.material(case.person.plantar_tissue).stretch_range[0]
     limit = 100.0 * (1.0 - lowest)
     most: dict[str, float] = {}
@@ -95,6 +95,8 @@ def _beyond_the_law(case: Case, shown: Comparison) -> list[str]:
             pressed = max((v for v in row.values if v is not None), default=0.0)
             if pressed > limit:
                 most[row.tissue] = pressed
-    return [f"The {tissue_title(tissue)} is pressed together by {pressed:.0f} %, and the law of its "
-            f"tissue is meant for up to {limit:.0f} %: these numbers are extrapolated."
-            for tissue, pressed in most.items()]
+    if not most:
+        return []
+    named = ", ".join(f"{tissue_title(tissue)} {pressed:.0f} %" for tissue, pressed in most.items())
+    return [f"Pressed together by more than the {limit:.0f} % that the law of soft tissue is meant "
+            f"for: {named}; these numbers are extrapolated."]

@@ -97,7 +97,9 @@ def test_numbers_beyond_the_law_of_the_tissue_are_called_extrapolated():
                       values=(58.0, 89.0, 40.0, None))
     beyond = replace(comparison, rows=(*comparison.rows, pressed))
     said = surety(case, beyond, comparison.rows[0])
-    assert "heel pad is pressed together by 89 %" in said and "up to 65 %" in said
+    assert "more than the 65 % that" in said and "for: heel pad 89 %; these numbers" in said
+    both = replace(comparison, rows=(*beyond.rows, replace(pressed, tissue="metatarsal_pad")))
+    assert surety(case, both, comparison.rows[0]).count("extrapolated") == 1
     within = replace(comparison, rows=(replace(pressed, values=(58.0, 59.0, 40.0, None)),))
     assert "extrapolated" not in surety(case, within, comparison.rows[0])
 
