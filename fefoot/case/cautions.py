@@ -20,6 +20,8 @@ ONLY_AS_HEIGHT = {
 """Features that work across the foot: along it they are a height; what other models show of them."""
 ONLY_WHOLE = ("forefoot_wedge", "lateral_extension", "relief", "fascia_groove")
 """Features that the other slice does not show instead."""
+CARRIED_BODYWEIGHTS = 5.0
+"""Largest upward force with which the whole foot has been solved (benchmarks/RESULTS.md)."""
 LEAST_MM = 0.05
 """A feature that changes no height of a slice by more is not seen in it."""
 
@@ -27,9 +29,9 @@ LEAST_MM = 0.05
 def cautions(case: Case) -> tuple[str, ...]:
     """Return a sentence, without full stop, for each thing to be careful about.
 
-    Mesh and percentages first, then the features of each device.
+    Mesh, force and percentages first, then the features of each device.
     """
-    found = [*_mesh(case), *_shares(case)]
+    found = [*_mesh(case), *_force(case), *_shares(case)]
     for device in case.devices:
         found += [f"device {device.name!r}: {sentence}" for sentence in _features(case, device)]
     return tuple(dict.fromkeys(found))
@@ -40,6 +42,14 @@ def _mesh(case: Case) -> Iterator[str]:
         yield (f"mesh_size_mm = {case.solver.mesh_size_mm:g}: a finer mesh of the whole foot takes two "
                "(5 to 6 mm) to five times (below 5 mm) as long, with a device perhaps more; "
                f"mesh_size_mm = {WHOLE_FOOT_MESH_MM:g} takes the coarse one")
+
+
+def _force(case: Case) -> Iterator[str]:
+    most = max(instant.vertical_bodyweights for instant in case.activity.instants())
+    if case.model == "foot3d" and most > CARRIED_BODYWEIGHTS:
+        yield (f"a force of {most:g} body weights: the whole foot has not been solved with more than "
+               f"{CARRIED_BODYWEIGHTS:g}; expect a long solve that may find no equilibrium, or ask the "
+               "sagittal slice")
 
 
 def _shares(case: Case) -> Iterator[str]:

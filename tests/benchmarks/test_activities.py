@@ -61,3 +61,12 @@ def test_the_slice_carries_the_largest_force_of_every_activity(runs, tmp_path):
     known = rows_of({key: run for key, run in runs.items() if key[1] == "sagittal"}, True,
                     folder=tmp_path)
     assert {name: known[name].failure for name in known} == dict.fromkeys(known)
+
+
+def test_the_page_warns_of_a_force_beyond_those_that_the_whole_foot_carried():
+    from fefoot.case.cautions import CARRIED_BODYWEIGHTS
+
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in TEXT.splitlines()
+            if " | foot3d | " in line and "body weights |" in line]
+    carried = [float(row[2].split()[0]) for row in rows if row[-1].startswith("ok")]
+    assert len(rows) >= 6 and max(carried) == CARRIED_BODYWEIGHTS

@@ -110,6 +110,14 @@ def test_the_fine_mesh_of_the_whole_foot():
     assert not cautions(case(more={"solver": {"mesh_size_mm": 2}}))
 
 
+def test_a_force_that_the_whole_foot_has_not_been_solved_with():
+    jump = {"activity": {"name": "high_jump_take_off"}}
+    (sentence,) = cautions(case(model="foot3d", more=jump))
+    assert sentence.startswith("a force of 8 body weights: ") and "more than 5;" in sentence
+    assert not cautions(case(more=jump))
+    assert not cautions(case(model="foot3d", more={"activity": {"name": "sprinting"}}))
+
+
 def test_cautions_stand_in_the_summary_and_above_the_resolved_case():
     found = case({"kind": "rearfoot_post"}, {"kind": "forefoot_wedge"})
     first, second = cautions(found)
