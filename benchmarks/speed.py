@@ -132,7 +132,7 @@ def command_lines(case, goal_seconds=10):
     """Yield time and memory of a whole comparison from a cold start, and the cost of its solves."""
     with tempfile.TemporaryDirectory() as folder:
         run = Path(folder) / "run"
-        command = [sys.executable, "-m", "fefoot.cli", "compare", str(case), "--out", str(run)]
+        command = [sys.executable, "-m", "fefoot", "compare", str(case), "--out", str(run)]
         start = time.perf_counter()
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         seconds = time.perf_counter() - start

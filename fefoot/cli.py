@@ -220,7 +220,3 @@ def _list(arguments) -> int:
         for line in LISTS[what]():
             print(line)
     return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

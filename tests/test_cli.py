@@ -150,7 +150,7 @@ def test_an_ascii_terminal_shows_any_title(tmp_path):
     file = tmp_path / "case.toml"
     file.write_text('title = "足"\nmodel = "sagittal"\ntarget = "achilles"\n'
                     "[person]\nbody_mass_kg = 70\n", encoding="utf-8")
-    done = run("-X", "utf8=0", "-m", "fefoot.cli", "check", str(file))
+    done = run("-X", "utf8=0", "-m", "fefoot", "check", str(file))
     assert done.returncode == 0 and done.stderr == ""
 
 

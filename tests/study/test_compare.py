@@ -171,7 +171,7 @@ def test_the_same_case_twice_gives_the_same_digits(write, tmp_path):
     # in fresh processes: the linear solver's last digits depend on what a process has solved before
     for run in ("one", "two"):
         done = subprocess.run(
-            [sys.executable, "-m", "fefoot.cli", "compare", str(file), "--out", str(tmp_path / run)],
+            [sys.executable, "-m", "fefoot", "compare", str(file), "--out", str(tmp_path / run)],
             env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False)
         assert done.returncode == 0, done.stderr
         assert done.stdout.splitlines()[-1] == f"results are in {tmp_path / run}"
@@ -198,7 +198,7 @@ def test_posts_and_skive_turn_the_subtalar_moment_the_way_published():
 def test_a_sagittal_case_twice_gives_the_same_digits(tmp_path):
     for name in ("one", "two"):
         subprocess.run(
-            [sys.executable, "-m", "fefoot.cli", "compare", str(FASCIA), "--out", str(tmp_path / name)],
+            [sys.executable, "-m", "fefoot", "compare", str(FASCIA), "--out", str(tmp_path / name)],
             env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, check=True)
     assert (tmp_path / "one" / "measures.csv").read_bytes() == (
         tmp_path / "two" / "measures.csv").read_bytes()
