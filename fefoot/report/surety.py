@@ -28,14 +28,22 @@ KNOWN = {("sagittal", "tension_N"): Known(1.0, 1.1, 2.0),
          ("rearfoot", "moment_Nm"): Known(4.0, 1.1, 6.0)}
 PRESSURE = "peak_pressure_kPa"
 FINER = {
-    "tension_N": ({"spring_ligament": 6.0, "long_plantar_ligament": 3.0,
-                   "short_plantar_ligament": 4.0}, 2.0),
-    PRESSURE: ({"metatarsal_pad_4": 14.0, "metatarsal_pad_5": 21.0, "toe_pads": 28.0,
-                "midfoot_sole": 30.0}, 10.0),
-    "moment_Nm": ({"subtalar_joint": 8.0}, 1.0),
-    "bending_stress_MPa": ({"metatarsal_shaft_1": 18.0}, 11.0)}
-"""By how many percent the fine mesh of the whole foot moved a measure, at most: that of single tissues,
-and of all others (benchmarks/RESULTS.md: studies of the whole-foot cases)."""
+    "tension_N": {
+        2.0: ("achilles", "tibialis_posterior", "peroneus_longus", "plantar_fascia",
+              "plantar_fascia_1", "plantar_fascia_2", "plantar_fascia_3"),
+        3.0: ("long_plantar_ligament",), 4.0: ("short_plantar_ligament",), 6.0: ("spring_ligament",)},
+    PRESSURE: {
+        10.0: ("heel_pad", "shaft_sole", "metatarsal_pad", "metatarsal_pad_1", "metatarsal_pad_2",
+               "metatarsal_pad_3"),
+        14.0: ("metatarsal_pad_4",), 21.0: ("metatarsal_pad_5",), 28.0: ("toe_pads",),
+        30.0: ("midfoot_sole",)},
+    "moment_Nm": {1.0: ("ankle_joint",), 8.0: ("subtalar_joint",)},
+    "bending_stress_MPa": {
+        11.0: ("metatarsal_shaft_2", "metatarsal_shaft_3", "metatarsal_shaft_4",
+               "metatarsal_shaft_5"),
+        18.0: ("metatarsal_shaft_1",)}}
+"""Measures of the whole foot, by how many percent they moved at most from the coarse to the fine mesh
+(benchmarks/RESULTS.md: studies of the whole-foot cases)."""
 WHOLE_FOOT_PENALTY = 0.3
 """... and a doubled contact penalty the targets."""
 
@@ -47,14 +55,16 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
         return parts[0]
     parts += _beyond_the_law(case, shown)
     known = KNOWN.get((case.model, row.quantity))
-    if case.model == "foot3d" and row.quantity in FINER:
-        single, others = FINER[row.quantity]
-        percent = single.get(row.tissue, others)
-        parts.append(f"In the shipped cases a finer mesh moved this measure by up to {percent:g} %, a "
-                     f"doubled contact penalty by up to {WHOLE_FOOT_PENALTY:g} %; peak pressures under "
-                     "the midfoot, the toes and the lateral heads moved by up to 30 %. Other devices "
-                     "have not been studied, nor other steps of the load.")
-        parts += _equal(shown, row, percent)
+    if case.model == "foot3d":
+        percent = _finer_percent(row)
+        moved = ("In the shipped cases this measure was not compared on a finer mesh" if percent is None
+                 else f"In the shipped cases this measure moved by up to {percent:g} % from the coarse "
+                 "to the fine mesh")
+        parts.append(f"{moved}; a doubled contact penalty moved the targets there by up to "
+                     f"{WHOLE_FOOT_PENALTY:g} %, the fine mesh peak pressures under the midfoot, the "
+                     "toes and the lateral heads by up to 30 %. Other devices have not been studied, "
+                     "nor other steps of the load.")
+        parts += _equal(shown, row, percent or 0.0)
         parts.append("Of the published findings tried on the whole foot more than half are met.")
     elif known is None:
         parts.append("How far this measure moves with the mesh and the steps of the load has not been "
@@ -70,6 +80,12 @@ def surety(case: Case, shown: Comparison, row: Row | None) -> str:
     parts.append("How the answer changes over published tissue properties is not part of this page: "
                  "fefoot certainty computes it.")
     return " ".join(parts)
+
+
+def _finer_percent(row: Row) -> float | None:
+    """Return by how many percent a finer mesh of the whole foot moved a measure; None where unknown."""
+    bands = FINER.get(row.quantity, {})
+    return next((percent for percent, tissues in bands.items() if row.tissue in tissues), None)
 
 
 def _equal(shown: Comparison, row: Row, band_percent: float) -> list[str]:
