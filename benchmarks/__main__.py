@@ -135,9 +135,9 @@ def main() -> int:
 
 def _write(sections: dict[str, list[str]]) -> None:
     """Write all sections in their order."""
-    parts = ["# Benchmark results", "", 
+    parts = ["# Benchmark results", "",
              "Written by `python -m benchmarks --write`; by hand only the line that says where a "
-             "section is of a former shape or tendon path of the foot."]
+             "section is of a former shape of the foot."]
     for title, _ in SECTIONS.values():
         heading = f"## {title}"
         if heading in sections:
