@@ -27,8 +27,8 @@ COST_HEAD = ("| case | condition | against | cable that moves most | moves by [%
 NAMES = {COARSE: "coarse", MIDDLE: "middle", FINE: "fine"}
 QUANTITIES = "tension_N", "peak_pressure_kPa", "moment_Nm", "bending_stress_MPa"
 """What a target's leading measure can be."""
-MOVED_HEAD = ("| quantity | tissue | conditions | moves by at most [%] | case | condition |\n"
-              "|---|---|---|---|---|---|")
+MOVED_HEAD = ("| quantity | tissue | comparisons | moves by at most [%] | against | case "
+              "| condition |\n|---|---|---|---|---|---|---|")
 SPENT_HEAD = ("| mesh | condition | solved | unknowns | factorisations | s per factorisation "
               "| solve, s | solve / factorising |\n|---|---|---|---|---|---|---|---|")
 
@@ -109,19 +109,21 @@ def moves(coarse: dict, fine: dict, quantity: str) -> dict[str, float]:
 
 
 def _by_measure(known: dict) -> Iterator[str]:
-    """Yield lines of what may be a target: how far the coarse mesh lies from the fine one at most."""
-    found: dict[tuple[str, str], list[tuple[float, str, str]]] = {}
+    """Yield lines of what may be a target: how far the coarse mesh lies from a finer one at most."""
+    found: dict[tuple[str, str], list[tuple[float, str, str, str]]] = {}
     for name, condition, _, _ in conditions():
-        coarse, fine = (known[name, condition, mesh, 1.0] for mesh in (COARSE, FINE))
-        if any(row is None or row.failure for row in (coarse, fine)):
-            continue
-        for quantity in QUANTITIES:
-            for tissue, percent in moves(coarse.values, fine.values, quantity).items():
-                found.setdefault((quantity, tissue), []).append((percent, name, condition))
+        for size in (MIDDLE, FINE):
+            coarse, finer = (known[name, condition, mesh, 1.0] for mesh in (COARSE, size))
+            if any(row is None or row.failure for row in (coarse, finer)):
+                continue
+            for quantity in QUANTITIES:
+                for tissue, percent in moves(coarse.values, finer.values, quantity).items():
+                    found.setdefault((quantity, tissue), []).append(
+                        (percent, NAMES[size], name, condition))
     for quantity, tissue in sorted(found, key=lambda key: (QUANTITIES.index(key[0]), key[1])):
         moved = found[quantity, tissue]
-        percent, name, condition = max(moved, key=lambda entry: abs(entry[0]))
-        yield f"| {quantity} | {tissue} | {len(moved)} | {percent:+.1f} | {name} | {condition} |"
+        percent, *where = max(moved, key=lambda entry: abs(entry[0]))
+        yield f"| {quantity} | {tissue} | {len(moved)} | {percent:+.1f} | {' | '.join(where)} |"
 
 
 def _against_finer(known: dict) -> Iterator[str]:
@@ -142,8 +144,10 @@ def _compared(coarse, finer) -> str:
     over = abs(tension) > TENSION_PERCENT or abs(pressure) > PRESSURE_PERCENT
     cost = (" / ".join(f"{row.cost[key]:.0f}" for row in (coarse, finer))
             for key in ("factorisations", "seconds"))
-    return " | ".join((cable, f"{tension:+.1f}", region, f"{pressure:+.1f}", *cost,
-                       "**missed**" if over else ""))
+    grew = (row.cost["grown_from"] < 1.0 for row in (coarse, finer))
+    notes = [note for note, said in zip(("**missed**", "coarse by growth", "finer by growth"),
+                                        (over, *grew), strict=True) if said]
+    return " | ".join((cable, f"{tension:+.1f}", region, f"{pressure:+.1f}", *cost, "; ".join(notes)))
 
 
 def _spent(known: dict) -> Iterator[str]:
@@ -200,7 +204,7 @@ def whole_foot_lines(compute: bool = True) -> Iterator[str]:
            "pressure of a region of the sole or under a metatarsal head, where it is a tenth of the "
            f"largest or more.\n\n{COST_HEAD}")
     yield from _against_finer(known)
-    yield ("\nHow far every measure that a target can have moves between the coarse and the fine mesh, "
+    yield ("\nHow far every measure that a target can have moves from the coarse to a finer mesh, "
            f"at most, where it is a tenth of the largest of its kind or more.\n\n{MOVED_HEAD}")
     yield from _by_measure(known)
     yield f"\nWhat a solve costs, one thread beside another solve: median and range.\n\n{SPENT_HEAD}"

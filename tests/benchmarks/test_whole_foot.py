@@ -20,7 +20,8 @@ from fefoot.study.choice import leading_key
 from fefoot.study.engine import Row
 
 SIZES = 1.378, 1.192, 1.0
-COST = {"factorisations": 30.0, "seconds": 100.0, "factor_seconds": 60.0, "unknowns": 50_000.0}
+COST = {"factorisations": 30.0, "seconds": 100.0, "factor_seconds": 60.0, "unknowns": 50_000.0,
+        "grown_from": 1.0}
 
 
 def row(values, failure=None):
@@ -65,21 +66,24 @@ def test_what_moves_most_leaves_out_slack_cables():
 
 def test_what_failed_or_is_missing_is_said(monkeypatch):
     known = made_up()
-    first, second, *_ = conditions()
+    first, second, third, *_ = conditions()
     known[*first[:2], FINE, 1.0] = None
     known[*second[:2], COARSE, 1.0] = row({}, "not converged: made up")
+    known[*third[:2], FINE, 1.0].cost["grown_from"] = 0.5
     monkeypatch.setattr(whole_foot, "known_rows", lambda compute: known)
     studies = {(s.case, s.condition): s for s in case_studies(known, SIZES)}
     assert math.isnan(studies[first[:2]].value.band) and math.isnan(studies[second[:2]].value.band)
     text = "\n".join(whole_foot_lines())
     assert f"| {first[0]} | {first[1]} | fine | | | | | | | not computed |" in text
     assert f"| {first[0]} | {first[1]} | middle | spring_ligament | +1.5 |" in text
+    grew = [line for line in text.splitlines() if line.endswith("finer by growth |")]
+    assert len(grew) == 1 and grew[0].startswith(f"| {third[0]} | {third[1]} | fine |")
     for mesh in ("middle", "fine"):
         assert (f"| {second[0]} | {second[1]} | {mesh} | | | | | | "
                 "| **no equilibrium**: not converged: made up |") in text
     assert "| moment_Nm |" not in text
-    others = len(list(conditions())) - 2
-    assert f"| peak_pressure_kPa | heel_pad | {others} | +37.8 |" in text
+    others = 2 * len(list(conditions())) - 3
+    assert f"| peak_pressure_kPa | heel_pad | {others} | +37.8 | fine |" in text
     assert "a solve failed or is missing" in text and "1 of the 48 solves have not been made" in text
 
 

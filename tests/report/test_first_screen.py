@@ -78,7 +78,7 @@ def test_how_sure_it_is():
     assert "by up to 8 %" in pressed and "tens of percent" in pressed
     whole, found = whole_foot()
     said = surety(whole, found, found.rows[0])
-    assert "this measure moved by up to 2 % from the coarse to the fine mesh" in said
+    assert "this measure moved by up to 3 % from the coarse to a finer mesh" in said
     assert "Other devices have not been studied" in said and "take them as equal" not in said
     failed = a_comparison(case, ("arch",), False)
     assert surety(case, failed, failed.rows[0]).startswith("‘insole that fills the arch’ failed. ")
@@ -255,7 +255,7 @@ def test_what_is_said_of_a_finer_mesh_of_the_whole_foot_is_in_its_table():
     assert len(penalties) > 6 and max(penalties) <= WHOLE_FOOT_PENALTY
     whole, found = whole_foot()
     row = replace(found.rows[0], tissue="toe_pads", quantity="peak_pressure_kPa")
-    assert "moved by up to 28 % from the coarse to the fine mesh" in surety(whole, found, row)
+    assert "moved by up to 37 % from the coarse to a finer mesh" in surety(whole, found, row)
     slack = replace(found.rows[0], tissue="plantar_fascia_5")
     assert "was not compared on a finer mesh" in surety(whole, found, slack)
     near = replace(found.rows[0], values=(100.0, 90.0, 91.0))

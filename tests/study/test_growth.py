@@ -149,8 +149,8 @@ def test_without_features_every_first_step_is_tried(monkeypatch):
 def test_growth_and_load_at_once_agree():
     """Standing on a posted insole, by either way: what rough contact leaves open over posts is 12 %.
 
-    That is the README's bound, found in the rearfoot slice; here the spring ligament differs most, by
-    6.5 % (57.7 and 61.4 N).
+    That is what a post's moment moved by with the steps of the load in the rearfoot slice when this was
+    written; here the spring ligament differs most, by 4.7 % (69.0 and 72.2 N).
     """
     from fefoot.outcome.checks import checks
     from fefoot.outcome.measures import measures
