@@ -147,10 +147,9 @@ def test_without_features_every_first_step_is_tried(monkeypatch):
 
 @pytest.mark.slow
 def test_growth_and_load_at_once_agree():
-    """Standing on a posted insole, by either way: what rough contact leaves open over posts is 12 %.
+    """Standing on a posted insole, by either way: rough contact remembers the way that it was loaded.
 
-    That is what a post's moment moved by with the steps of the load in the rearfoot slice when this was
-    written; here the spring ligament differs most, by 4.7 % (69.0 and 72.2 N).
+    The spring ligament differs most, by 4.7 % (69.0 and 72.2 N).
     """
     from fefoot.outcome.checks import checks
     from fefoot.outcome.measures import measures
@@ -164,4 +163,4 @@ def test_growth_and_load_at_once_agree():
     largest = max(one.values())
     for tissue, tension in one.items():
         if tension > 0.1 * largest:
-            assert other[tissue] == pytest.approx(tension, rel=0.12), tissue
+            assert other[tissue] == pytest.approx(tension, rel=0.08), tissue
