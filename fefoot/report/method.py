@@ -146,10 +146,7 @@ def growth_sentence(comparisons: Sequence[Comparison]) -> str:
         return ""
     return (f"Solved by another path: {grown}. This device could not be loaded as it is; "
             "its features were put under the load at half their size and grew under it. Contact that "
-            "does not slip remembers the path: these numbers compare less closely with the others. "
-            "On two devices that were solved both ways, tensions of fascia and tendons differed by up "
-            "to 4 %, of a ligament by 9 %, the subtalar moment by 13 %, peak pressures by 22 %, the "
-            "bending of a metatarsal by 30 %.")
+            "does not slip remembers the path: these numbers compare less closely with the others.")
 
 
 def descent_sentence(comparisons: Sequence[Comparison]) -> str:

@@ -15,7 +15,7 @@ from fefoot.case.tissues import TISSUES
 from fefoot.outcome.quantities import QUANTITIES
 from fefoot.report import page
 from fefoot.report.answer import CAUTIONS
-from fefoot.report.wording import value_text
+from fefoot.report.wording import labels, value_text
 
 PROVENANCE = {"fefoot": "0.1.0", "versions": {"numpy": "2.0"}, "solver": "direct", "seconds": 3.25}
 SHEETS = {"lift": [("length on the midline", 251.25, "mm"), ("layer 1 material", "felt_grey", "")]}
@@ -198,6 +198,9 @@ def test_a_device_that_grew_under_load_is_named(case, comparison):
     text = words(made(case, compared(case, (bare, grew, *others))))
     (sentence,) = re.findall(r"Solved by another path: [^.]*\.", text)
     assert "77 %" in sentence and sentence.count(" at ") == 1
+    name = labels((bare, grew, *others))[1]
+    said = f"Grown under the load, since it could not be loaded as it is: {name}. It compares only"
+    assert text.index(said) < text.index("How this was computed")
 
 
 def test_a_solve_that_went_down_the_energy_is_named(case, comparison):
