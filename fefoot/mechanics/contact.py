@@ -236,8 +236,9 @@ class Contact:
     def _pressure(self, pair: Pairs, rays: Rays, memory: Memory):
         """Return pressure (v,), its slope, stored energy, gap, whether the target is seen, penalty."""
         nv, vertex, share = len(self.vertices), pair.vertex.ravel(), pair.share
-        gap = np.bincount(vertex, (share * pair.gap_mm[:, None]).ravel(), nv) / np.maximum(
-            rays.area, 1e-300)
+        # a vertex without area is not seen; a tiny divisor would let its gap overflow
+        gap = np.bincount(vertex, (share * pair.gap_mm[:, None]).ravel(), nv) / np.where(
+            rays.area > 0, rays.area, 1.0)
         seen = (np.bincount(vertex, share.ravel(), nv) > 0) & (rays.area > 0)
         penalty = self.penalty * rays.scarcity * memory.boost
         trial = np.where(seen, memory.pressure_MPa - penalty * gap, -1.0)

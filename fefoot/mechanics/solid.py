@@ -122,7 +122,11 @@ class Solid:
         F = self._deformation(x, cells, inverse)
         if not (determinant(F) > 0).all():
             return np.inf
-        W, S, D = self.response(self._cauchy_green(F), fibre=fibre, tangent=blocks is not None)
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            W, S, D = self.response(self._cauchy_green(F), fibre=fibre, tangent=blocks is not None)
+            energy = float(W @ weight)
+        if not np.isfinite(energy):  # inverted, or so distorted that the law overflows
+            return np.inf
         S = [S[row] * weight for row in keep]
         B = np.empty((len(keep), d, d, len(weight)))
         for row, (i, j) in zip(B, VOIGT[d], strict=True):
@@ -132,7 +136,7 @@ class Solid:
         stress = np.einsum("vijp,vp->ijp", B, np.array(S)).reshape(d, -1, n)
         np.matmul(stress.transpose(0, 2, 1), self._slope, out=force[:, part])
         if blocks is None:
-            return float(W @ weight)
+            return energy
         DB, weighted = np.empty_like(B), np.empty((len(keep), len(weight)))
         for out, v in zip(DB, keep, strict=True):
             for row, w in zip(weighted, keep, strict=True):
@@ -154,7 +158,7 @@ class Solid:
             run = slice(first, min(first + self._run, n))
             np.matmul(H[:, run], self._product,
                       out=blocks[:, part.start + run.start:part.start + run.stop])
-        return float(W @ weight)
+        return energy
 
     def derivatives(self, x: np.ndarray, tangent: bool = True):
         """Return the energy (N mm), its gradient and its Hessian by pairs of nodes.
@@ -162,7 +166,7 @@ class Solid:
         Returns
         -------
         energy : float
-            ``inf`` when an element is inverted; the rest is then None.
+            ``inf`` when an element is inverted or the law overflows; the rest is then None.
         gradient : (m, k d) array
             On ``dofs``.
         blocks : (d (d + 1) / 2, m, k k) array or None
@@ -191,7 +195,7 @@ class Solid:
     def evaluate(self, x: np.ndarray, tangent: bool = True):
         """Return energy (N mm), cell gradients (m, k d), cell Hessians (m, k d, k d) or None.
 
-        The energy is ``inf`` and the rest None when an element is inverted.
+        The energy is ``inf`` and the rest None when an element is inverted or the law overflows.
         """
         energy, gradient, blocks = self.derivatives(x, tangent)
         return energy, gradient, None if blocks is None else self.matrices(blocks)
