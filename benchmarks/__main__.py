@@ -22,6 +22,7 @@ from .directions import direction_lines
 from .findings.lines import finding_lines
 from .hunt import hunt_lines
 from .kept import forget_former_physics
+from .same import confirm
 from .speed import machine, speed_lines
 from .steps import steps_lines
 from .studies import study_lines
@@ -104,7 +105,12 @@ def main() -> int:
                         help="everything (or the one section) in full, into benchmarks/RESULTS.md")
     parser.add_argument("--kept", action="store_true",
                         help="of the whole foot show the solves that were made, make none")
+    parser.add_argument("--same", type=int, metavar="N",
+                        help="solve N random kept runs of the former physics again, and take the rest "
+                             "over when every digit is the same")
     chosen = parser.parse_args()
+    if chosen.same:
+        return confirm(chosen.same)
     full = chosen.full or chosen.write or chosen.long
     names = (chosen.only,) if chosen.only else QUICK if not full else tuple(
         name for name in SECTIONS if chosen.long or name not in LONG)

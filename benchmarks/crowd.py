@@ -89,15 +89,20 @@ def described(case: dict) -> tuple[str, str, str]:
     return instant, person, layers + features
 
 
-def crowd_lines(count: int = COUNT, compute: bool = True) -> Iterator[str]:
-    """Yield a row per draw in order; without ``compute`` only of those that the store has."""
+def runs(cases) -> dict:
+    """Return the run of every draw by its number."""
     from fefoot.case.reader import case_from_dict
     from fefoot.study.run import Run
 
-    cases = [drawn(number) for number in range(count)]
     read = [case_from_dict(case) for case in cases]
-    known = rows_of({number: Run.of(case, case.devices[0], case.activity.instants()[0])
-                     for number, case in enumerate(read)}, compute)
+    return {number: Run.of(case, case.devices[0], case.activity.instants()[0])
+            for number, case in enumerate(read)}
+
+
+def crowd_lines(count: int = COUNT, compute: bool = True) -> Iterator[str]:
+    """Yield a row per draw in order; without ``compute`` only of those that the store has."""
+    cases = [drawn(number) for number in range(count)]
+    known = rows_of(runs(cases), compute)
     rows = {number: row for number, row in known.items() if row is not None}
     yield f"\n{' '.join(__doc__.split())}\n\n{HEAD}"
     for number, row in rows.items():

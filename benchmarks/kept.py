@@ -39,12 +39,18 @@ def rows_of(runs: Mapping[Hashable, object], compute: bool, workers: int = 2,
             for name, job in zip(runs, jobs, strict=True) for found in [store.get(job.key)]}
 
 
-def forget_former_physics(folder: Path = SOLVED) -> int:
-    """Remove the runs of other versions of the physics; return how many there were."""
+def former(folder: Path = SOLVED) -> list[tuple[Path, dict]]:
+    """Return file and entry of every run of another version of the physics."""
     from fefoot.study.physics import physics_version
 
-    former = [file for file in sorted(folder.glob("*/*.json"))
-              if json.loads(file.read_bytes())["condition"]["physics"] != physics_version()]
-    for file in former:
+    entries = [(file, json.loads(file.read_bytes())) for file in sorted(folder.glob("*/*.json"))]
+    return [(file, entry) for file, entry in entries
+            if entry["condition"]["physics"] != physics_version()]
+
+
+def forget_former_physics(folder: Path = SOLVED) -> int:
+    """Remove the runs of other versions of the physics; return how many there were."""
+    gone = former(folder)
+    for file, _ in gone:
         file.unlink()
-    return len(former)
+    return len(gone)

@@ -43,17 +43,22 @@ def conditions() -> Iterator[tuple[str, str, object, object]]:
             yield file.removesuffix(".toml"), device.name if device else BAREFOOT, case, device
 
 
-def known_rows(compute: bool) -> dict:
-    """Return {(case, condition, mesh size, penalty factor): row, or None where not computed}."""
+def runs() -> dict:
+    """Return the run of every (case, condition, mesh size, penalty factor), in the order of solving."""
     from fefoot.study.run import Run
 
-    runs = {}
+    out = {}
     for size_mm, factor in SETTINGS:
         for name, condition, case, device in conditions():
             solver = replace(case.solver, mesh_size_mm=size_mm, penalty_factor=factor)
-            runs[name, condition, size_mm, factor] = Run.of(
+            out[name, condition, size_mm, factor] = Run.of(
                 replace(case, solver=solver), device, case.activity.instants()[0])
-    return rows_of(runs, compute)
+    return out
+
+
+def known_rows(compute: bool) -> dict:
+    """Return {(case, condition, mesh size, penalty factor): row, or None where not computed}."""
+    return rows_of(runs(), compute)
 
 
 def cell_sizes() -> tuple[float, float, float]:

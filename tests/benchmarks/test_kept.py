@@ -4,13 +4,13 @@ import json
 
 import pytest
 
-from benchmarks import kept
+from benchmarks import kept, same
 from benchmarks.crowd import drawn
 from fefoot.case.reader import case_from_dict
 from fefoot.study.engine import keyed
 from fefoot.study.entries import RunStore
 from fefoot.study.physics import physics_version
-from fefoot.study.run import Run
+from fefoot.study.run import Run, key_of
 
 COMMITTED = sorted(kept.SOLVED.glob("*/*.json"))
 
@@ -43,3 +43,29 @@ def test_rows_are_those_of_the_store_and_none_where_it_has_none(tmp_path):
 def run_of(number: int) -> Run:
     case = case_from_dict(drawn(number))
     return Run.of(case, case.devices[0], case.activity.instants()[0])
+
+
+def solved_as(value, seconds=1.0):
+    return {"failure": None, "measures": [["heel_pad", "peak_pressure_kPa", value, None]],
+            "checks": [], "cost": {"seconds": seconds, "factor_seconds": seconds, "factorisations": 9.0}}
+
+
+@pytest.mark.parametrize(("now", "agree"), [(200.0, True), (200.00000000001, False)])
+def test_runs_of_a_former_physics_are_repeated_and_compared_to_the_last_digit(tmp_path, now, agree):
+    store, runs = RunStore(tmp_path), [run_of(number) for number in (3, 4, 5)]
+    for job in keyed(runs[:2]):
+        description = job.description | {"physics": "0" * 16}
+        store.put(key_of(description), description, solved_as(200.0))
+    pairs = same.repeated(runs, 5, tmp_path, evaluate=lambda run, tell: solved_as(now, seconds=7.0))
+    assert len(pairs) == 2
+    assert all((same.numbers(then) == same.numbers(now)) is agree for then, now in pairs)
+    assert len(kept.former(tmp_path)) == 2
+
+
+def test_runs_of_a_former_physics_are_taken_over_under_their_new_key(tmp_path):
+    store, job = RunStore(tmp_path), keyed([run_of(3)])[0]
+    description = job.description | {"physics": "0" * 16}
+    store.put(key_of(description), description, solved_as(200.0))
+    assert same.taken_over(tmp_path) == 1
+    assert kept.former(tmp_path) == [] and len(list(tmp_path.glob("*/*.json"))) == 1
+    assert store.get(job.key) == solved_as(200.0)

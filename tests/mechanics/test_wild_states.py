@@ -29,7 +29,7 @@ def test_a_law_that_overflows_counts_as_inverted(name, constants, dim):
 def test_a_vertex_that_sees_too_little_carries_nothing_however_wide_its_gap(friction):
     mesh = block((2, 1), (2.0, 1.0))
     below = block((1, 1), (4.0, 1.0))
-    points = np.concatenate([mesh.points + [1.0, 1.05], below.points])
+    points = np.concatenate([mesh.points + np.array([1.0, 1.05]), below.points])
     facets = boundary_facets(mesh.cells)[0]
     target = boundary_facets(below.cells)[0] + len(mesh.points)
     contact = Contact("c", points, facets, target, penalty_MPa_per_mm=1e3, friction=friction)
