@@ -1,8 +1,8 @@
 """Whether a change of the physics moved a number, and the kept runs taken over when it did not.
 
-Any changed statement renames the physics, also one that no number can notice (a warning avoided, a name).
-Before hours of runs are made again, a random sample of them is: only when every measure, check and count
-of every one is the same to the last digit are the rest taken over under the new name.
+Any changed statement renames the physics, also one that no number can notice (a warning avoided, a
+name). Before hours of runs are made again, a random sample of them is: only when every measure, check
+and count of every one is the same to the last digit are the rest taken over under the new name.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def taken_over(folder: Path = SOLVED) -> int:
 
 
 def confirm(count: int) -> int:
-    """Repeat ``count`` runs of the whole foot and take the rest over if all agree; return the exit code."""
+    """Repeat ``count`` runs of the whole foot, take the rest over if all agree; return the exit code."""
     from .crowd import COUNT, drawn
     from .crowd import runs as persons
     from .whole_foot import runs as studies

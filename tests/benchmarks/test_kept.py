@@ -47,7 +47,7 @@ def run_of(number: int) -> Run:
 
 def solved_as(value, seconds=1.0):
     return {"failure": None, "measures": [["heel_pad", "peak_pressure_kPa", value, None]],
-            "checks": [], "cost": {"seconds": seconds, "factor_seconds": seconds, "factorisations": 9.0}}
+            "checks": [], "cost": {"seconds": seconds, "factorisations": 9.0}}
 
 
 @pytest.mark.parametrize(("now", "agree"), [(200.0, True), (200.00000000001, False)])
