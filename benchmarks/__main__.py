@@ -106,8 +106,8 @@ def main() -> int:
     parser.add_argument("--kept", action="store_true",
                         help="of the whole foot show the solves that were made, make none")
     parser.add_argument("--same", type=int, metavar="N",
-                        help="solve N random kept runs of the former physics again, and take the rest "
-                             "over when every digit is the same")
+                        help="solve N random kept runs of the former physics again, and take all over "
+                             "when none differs")
     chosen = parser.parse_args()
     if chosen.same:
         return confirm(chosen.same)

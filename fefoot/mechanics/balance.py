@@ -18,6 +18,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..errors import ConvergenceError
+
 TURN_CAP_RAD = 0.06
 
 
@@ -103,6 +105,11 @@ class Balance:
         The columns answer the residual, a unit ``turn`` and a unit tension, each with ``turn``
         held; ``direction`` (size,) is the change of the residual with the tension.
         Returns the correction (size,) and the change of the tension.
+
+        Raises
+        ------
+        ConvergenceError
+            When no tension answers.
         """
         base, per_turn, per_pull = columns.T.copy()
         per_turn[self.turn] = 1.0
@@ -117,6 +124,9 @@ class Balance:
             system_2[:, j] = change
         known = self.errors(evaluation.state.x, evaluation.residual) + rows @ base
         known[1] -= lever @ base
-        turn, pull = np.linalg.solve(system_2, -known)
+        try:
+            turn, pull = np.linalg.solve(system_2, -known)
+        except np.linalg.LinAlgError:
+            raise ConvergenceError("the tension that balances the foot has no lever here") from None
         size = min(1.0, TURN_CAP_RAD / max(abs(turn), 1e-300))
         return base + size * (turn * per_turn + pull * per_pull), size * pull

@@ -1,11 +1,15 @@
 """Trial states far from any equilibrium are told apart, and never stop a solve with a warning."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+import scipy.sparse as sp
 from blocks import block, law
 
+from fefoot.errors import ConvergenceError
+from fefoot.mechanics.balance import Balance
 from fefoot.mechanics.contact import MOST_BOOST, MOST_SCARCE, Contact
 from fefoot.mechanics.mesh import boundary_facets
 from fefoot.mechanics.solid import Solid
@@ -44,3 +48,14 @@ def test_a_vertex_that_sees_too_little_carries_nothing_however_wide_its_gap(fric
     touch = contact.touch(far, rays, memory)
     assert touch.energy_Nmm == 0.0 and not touch.gradient.any()
     assert np.isinf(touch.status.gap_mm).all() and not touch.status.pressure_MPa.any()
+
+
+def test_a_tension_without_lever_is_no_equilibrium():
+    size = 8
+    balance = Balance(turn=6, support=7, pull={}, counter={}, nodes=(0, 1), share=0.5, force_N=10.0,
+                      centre=2)
+    system = SimpleNamespace(coordinates=SimpleNamespace(dim=2, full_size=size))
+    here = SimpleNamespace(interior=SimpleNamespace(reduction=sp.identity(size, format="csr")),
+                           state=SimpleNamespace(x=np.zeros((4, 2))), residual=np.ones(size))
+    with pytest.raises(ConvergenceError, match="no lever"):
+        balance.close(system, here, sp.csr_matrix((size, size)), np.zeros((size, 3)), np.zeros(size))
