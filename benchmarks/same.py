@@ -1,8 +1,8 @@
 """Whether a change of the physics moved a number, and the kept runs taken over when it did not.
 
 Any changed statement renames the physics, also one that no number can notice (a warning avoided, a
-name). Before hours of runs are made again, a random sample of them is: only when every run takes as many
-iterations and factorisations to the same measures are the rest taken over under the new name.
+name). Before hours of runs are made again, a random sample of them is: only when every run takes as
+many iterations and factorisations to the same measures are the rest taken over under the new name.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from .kept import SOLVED, former, progress
 COUNTS = "newton_iterations", "factorisations", "descents", "grown_from"
 """Costs that a repeated solve shares; the rest are times."""
 RELATIVE, ABSOLUTE = 1e-5, 1e-6
-"""What one measure may differ by from one solve to the next: the sums of the linear solver depend on
-where arrays lie in memory, and equilibrium is sought to a tolerance (measured: 6e-7 without a change)."""
+"""What a measure may differ by from one solve to the next: the sums of the linear solver depend on
+where arrays lie in memory, and equilibrium is sought to a tolerance (measured: 6e-7, no change)."""
 
 
 def differs(then: dict | None, now: dict | None) -> str | None:
