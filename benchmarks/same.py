@@ -1,8 +1,8 @@
 """Whether a change of the physics moved a number, and the kept runs taken over when it did not.
 
 Any changed statement renames the physics, also one that no number can notice (a warning avoided, a
-name). Before hours of runs are made again, a random sample of them is: only when every run takes as
-many iterations and factorisations to the same measures are the rest taken over under the new name.
+name). Before hours of runs are made again, a random sample of them is: only when every run ends as it
+did, with the same measures, are the rest taken over under the new name.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ import numpy as np
 
 from .kept import SOLVED, former, progress
 
-COUNTS = "newton_iterations", "factorisations", "descents", "grown_from"
-"""Costs that a repeated solve shares; the rest are times."""
+WAY = "grown_from", "descents"
+"""What of the way to an answer has to be the same; a hard solve may take a few iterations more."""
 RELATIVE, ABSOLUTE = 1e-5, 1e-6
 """What a measure may differ by from one solve to the next: the sums of the linear solver depend on
 where arrays lie in memory, and equilibrium is sought to a tolerance (measured: 6e-7, no change)."""
@@ -26,7 +26,7 @@ def differs(then: dict | None, now: dict | None) -> str | None:
     """Return in what two solves of a run differ by more than two of the same code; None for nothing."""
     if then is None or now is None:
         return "not solved"
-    for what in ("failure", *COUNTS):
+    for what in ("failure", *WAY):
         a, b = (kept[what] if what == "failure" else kept["cost"].get(what) for kept in (then, now))
         if a != b:
             return f"{what}: {a} before, {b} now"
