@@ -47,9 +47,9 @@ def _mesh(case: Case) -> Iterator[str]:
 def _force(case: Case) -> Iterator[str]:
     most = max(instant.vertical_bodyweights for instant in case.activity.instants())
     if case.model == "foot3d" and most > CARRIED_BODYWEIGHTS:
-        yield (f"a force of {most:g} body weights: the whole foot has not been solved with more than "
-               f"{CARRIED_BODYWEIGHTS:g}; expect a long solve that may find no equilibrium, or ask the "
-               "sagittal slice")
+        yield (f"a force of {most:g} body weights: on its usual tissue the whole foot has not been "
+               f"solved with more than {CARRIED_BODYWEIGHTS:g}; expect a long solve that may find no "
+               "equilibrium, or ask the sagittal slice")
 
 
 def _shares(case: Case) -> Iterator[str]:
