@@ -105,12 +105,12 @@ def main() -> int:
                         help="everything (or the one section) in full, into benchmarks/RESULTS.md")
     parser.add_argument("--kept", action="store_true",
                         help="of the whole foot show the solves that were made, make none")
-    parser.add_argument("--same", type=int, metavar="N",
-                        help="solve N random kept runs of the former physics again, and take all over "
-                             "when none differs")
+    parser.add_argument("--same", nargs=2, metavar=("N", "COMMIT"),
+                        help="solve N random kept runs with the sources of a commit and with the "
+                             "present ones; take all over when none differs")
     chosen = parser.parse_args()
     if chosen.same:
-        return confirm(chosen.same)
+        return confirm(int(chosen.same[0]), chosen.same[1])
     full = chosen.full or chosen.write or chosen.long
     names = (chosen.only,) if chosen.only else QUICK if not full else tuple(
         name for name in SECTIONS if chosen.long or name not in LONG)

@@ -1,78 +1,87 @@
 """Whether a change of the physics moved a number, and the kept runs taken over when it did not.
 
 Any changed statement renames the physics, also one that no number can notice (a warning avoided, a
-name). Before hours of runs are made again, a random sample of them is: only when every run ends as it
-did, with the same measures, are the rest taken over under the new name.
+name). Before hours of runs are made again, a random sample of them is solved with the former and with
+the present sources, one after the other on this machine: only when all that is kept of every one is the
+same to the last digit, but for the times, are all runs taken over under the new name. The kept numbers
+are no measure for that: on another machine the sums of the linear solver differ in their last digits.
 """
 
 from __future__ import annotations
 
+import os
+import pickle
+import subprocess
+import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from .kept import SOLVED, former, progress
+from .kept import SOLVED, former
 
-WAY = "grown_from", "descents"
-"""What of the way to an answer has to be the same; a hard solve may take a few iterations more."""
-RELATIVE, ABSOLUTE = 1e-5, 1e-6
-"""What a measure may differ by from one solve to the next: the sums of the linear solver depend on
-where arrays lie in memory, and equilibrium is sought to a tolerance (measured: 6e-7, no change)."""
-
-
-def differs(then: dict | None, now: dict | None) -> str | None:
-    """Return in what two solves of a run differ by more than two of the same code; None for nothing."""
-    if then is None or now is None:
-        return "not solved"
-    for what in ("failure", *WAY):
-        a, b = (kept[what] if what == "failure" else kept["cost"].get(what) for kept in (then, now))
-        if a != b:
-            return f"{what}: {a} before, {b} now"
-    a, b = (values(kept) for kept in (then, now))
-    if a.keys() != b.keys():
-        return "other measures"
-    wrong = [name for name in a if not np.isclose(a[name], b[name], RELATIVE, ABSOLUTE)]
-    return f"{' '.join(wrong[0])}: {a[wrong[0]]} before, {b[wrong[0]]} now" if wrong else None
+TIMES = "seconds", "factor_seconds"
+"""Costs that differ from one solve to the next."""
+SOLVE = """import pickle, sys
+from fefoot.mechanics import threads
+from fefoot.study.run import THREADS, solve_run
+threads.limit(THREADS)
+run = pickle.load(sys.stdin.buffer)
+pickle.dump(solve_run(run, lambda event: None), sys.stdout.buffer)"""
+"""What either version does with a run."""
 
 
-def values(kept: dict) -> dict[tuple[str, str], float]:
-    """Return what was measured, by tissue and quantity."""
-    return {(tissue, quantity): value for tissue, quantity, value, _ in kept["measures"]
-            if value is not None}
+def numbers(kept: dict) -> dict:
+    """Return what a solve repeats: all that is kept of it but the times."""
+    return kept | {"cost": {k: v for k, v in kept["cost"].items() if k not in TIMES}}
 
 
-def repeated(runs: Iterable, count: int, folder: Path = SOLVED, *, seed: int | None = None,
-             evaluate=None, workers: int = 2) -> list[tuple[dict, dict]]:
-    """Solve ``count`` runs kept under another physics again; return (before, now) of each.
-
-    Parameters
-    ----------
-    runs : iterable of Run
-        Among which those that were kept are looked for.
-    seed : int, optional
-        Of the draw.
-    evaluate : callable, optional
-        By default the solve itself.
-    """
-    from fefoot.study.engine import evaluated, keyed, on_processes
+def known(runs: Iterable, folder: Path = SOLVED) -> list:
+    """Return those of the runs that are kept under another physics."""
+    from fefoot.study.engine import keyed
     from fefoot.study.entries import RunStore
-    from fefoot.study.run import key_of, solve_run
+    from fefoot.study.run import key_of
 
     store, names = RunStore(folder), {entry["condition"]["physics"] for _, entry in former(folder)}
-    before = {}
-    for job in keyed(runs):
-        for name in names:
-            found = store.get(key_of(job.description | {"physics": name}))
-            if found is not None:
-                before[job.key] = job, found
-    drawn = np.random.default_rng(seed).permutation(sorted(before))[:count]
-    with tempfile.TemporaryDirectory() as place:
-        anew = RunStore(place)
-        evaluated([before[key][0] for key in drawn], anew, evaluate=evaluate or solve_run,
-                  executor=on_processes(workers), tell=progress)
-        return [(before[key][1], anew.get(key)) for key in drawn]
+    return [job.run for job in keyed(runs)
+            if any(store.get(key_of(job.description | {"physics": name})) for name in names)]
+
+
+def solved_with(sources: Path, run) -> dict:
+    """Return what the package in the folder ``sources`` keeps of a run, solved in a process of its own.
+
+    Raises
+    ------
+    subprocess.CalledProcessError
+        When the process fails.
+    """
+    done = subprocess.run(
+        [sys.executable, "-c", SOLVE], input=pickle.dumps(run), stdout=subprocess.PIPE, check=True,
+        cwd=sources, env=os.environ | {"PYTHONPATH": str(sources), "OMP_NUM_THREADS": "1"})
+    return pickle.loads(done.stdout)
+
+
+@contextmanager
+def sources_of(commit: str):
+    """Give the folder of a commit's files for the length of the block."""
+    here = Path(__file__).parents[1]
+    with tempfile.TemporaryDirectory() as folder:
+        packed = subprocess.run(["git", "archive", commit], cwd=here, capture_output=True, check=True)
+        subprocess.run(["tar", "-x", "-C", folder], input=packed.stdout, check=True)
+        yield Path(folder)
+
+
+def unlike(runs: list, before: Callable, now: Callable) -> list:
+    """Return the runs whose numbers differ between two ways of solving them."""
+    out = []
+    for place, run in enumerate(runs, start=1):
+        if numbers(before(run)) != numbers(now(run)):
+            out.append(run)
+        print(f"{place} of {len(runs)} solved twice, {len(out)} differ", file=sys.stderr, flush=True)
+    return out
 
 
 def taken_over(folder: Path = SOLVED) -> int:
@@ -91,19 +100,19 @@ def taken_over(folder: Path = SOLVED) -> int:
     return len(entries)
 
 
-def confirm(count: int) -> int:
-    """Repeat ``count`` runs of the whole foot; if all agree take the rest over. Return an exit code."""
+def confirm(count: int, commit: str, seed: int | None = None) -> int:
+    """Solve ``count`` kept runs with both versions, take all over if none differs; return a code."""
     from .crowd import COUNT, drawn
     from .crowd import runs as persons
     from .whole_foot import runs as studies
 
-    pairs = repeated([*persons(map(drawn, range(COUNT))).values(), *studies().values()], count)
-    words = [differs(then, now) for then, now in pairs]
-    for line in filter(None, words):
-        print(line)
-    if any(words) or not pairs:
-        print(f"{sum(map(bool, words))} of {len(pairs)} runs differ; none taken over")
+    found = known([*persons(map(drawn, range(COUNT))).values(), *studies().values()])
+    sample = [found[k] for k in np.random.default_rng(seed).permutation(len(found))[:count]]
+    with sources_of(commit) as then:
+        differ = unlike(sample, partial(solved_with, then),
+                        partial(solved_with, Path(__file__).parents[1]))
+    if differ or not sample:
+        print(f"{len(differ)} of {len(sample)} runs differ; none taken over")
         return 1
-    print(f"{len(pairs)} runs solved again, no measure differs by more than a repeated solve does; "
-          f"{taken_over()} taken over")
+    print(f"{len(sample)} runs are the same to the last digit; {taken_over()} taken over")
     return 0
