@@ -110,6 +110,8 @@ def main() -> int:
                              "present ones; take all over when none differs")
     chosen = parser.parse_args()
     if chosen.same:
+        if not chosen.same[0].isdecimal() or not int(chosen.same[0]):
+            parser.error(f"--same: {chosen.same[0]!r} is not a number of runs, 1 or more")
         return confirm(int(chosen.same[0]), chosen.same[1])
     full = chosen.full or chosen.write or chosen.long
     names = (chosen.only,) if chosen.only else QUICK if not full else tuple(

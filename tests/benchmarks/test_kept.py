@@ -72,9 +72,9 @@ def test_a_run_is_solved_with_the_sources_of_a_folder(tmp_path):
     refused = replace(run_of(3), instant=replace(run_of(3).instant, vertical_bodyweights=1e-6))
     kept_of_it = same.solved_with(kept.SOLVED.parents[1], refused)
     assert kept_of_it["failure"] == "refused: the foot carries no load at this instant"
+    (tmp_path / "fefoot").mkdir()
+    (tmp_path / "fefoot" / "__init__.py").write_text("raise SystemExit(3)")
     with pytest.raises(subprocess.CalledProcessError):
-        (tmp_path / "fefoot").mkdir()
-        (tmp_path / "fefoot" / "__init__.py").write_text("raise SystemExit(3)")
         same.solved_with(tmp_path, refused)
 
 
