@@ -133,7 +133,7 @@ def _section(name: str, title: str, body: str) -> str:
 def _head(case: Case, shown: Comparison, comparisons) -> str:
     person, devices = case.person, len(shown.outcomes) - 1
     row = leading_row(case, shown)
-    what = phrase(row.tissue, row.quantity) if row else tissue_title(case.target)
+    what = phrase(row.tissue, row.quantity) if row else f"the load on the {tissue_title(case.target)}"
     if devices == 0:
         question = f"How large is {what}, and what do the other tissues carry?"
     elif devices == 1:

@@ -328,6 +328,8 @@ def test_an_impossible_load_fails_in_plain_sight(write, tmp_path, capsys, monkey
     assert main(["compare", str(file), "--out", str(tmp_path / "run")]) == 3
     out = capsys.readouterr().out
     assert_shown_as_failed(tmp_path / "run", out, {"barefoot"})
+    page = (tmp_path / "run" / "report.html").read_text(encoding="utf-8")
+    assert "How large is the load on the heel pad, and what do the other tissues carry?" in page
 
 
 @pytest.mark.slow
